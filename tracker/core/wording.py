@@ -1,0 +1,86 @@
+"""Figures as the screen and the record say them."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from datetime import datetime
+from typing import Final
+
+from tracker.core.events import Scalar
+from tracker.core.protocol import Protocol, Reading
+
+CAUTIONS: Final = (
+    "Record and learning aid. Not a medical device. Not for monitoring, diagnosis, alarm or treatment"
+    " decisions. Ranges and limits are typed by your department; local policy and the licensed team decide.",
+    "Does not replace the operation note, the safety checklist, the count board, the laser register,"
+    " implant or gas traceability records or incident reporting.",
+    "Times are when a key was pressed unless marked back-stamped.",
+    "Usual ranges describe past cases here, not good practice.",
+    "No patient identifiers. Case code only.",
+)
+
+CODE_WORDS: Final[Mapping[str, str]] = {
+    "skipped": "no tick",
+    "out_of_order": "out of the usual order",
+    "repeated": "ticked again",
+    "prereq_missing": "came before what it needs",
+    "over_time": "longer than the file's range",
+    "under_time": "shorter than the file's range",
+    "clock_over": "clock: figure in your file reached",
+    "clock_under": "clock: stopped before the figure in your file",
+    "reading_caution": "reading outside the file's range",
+    "reading_missing": "reading not entered",
+    "unmatched": "not matched",
+    "count_discrepancy": "count differs",
+    "late_entry": "entered late",
+    "plan_changed": "plan changed",
+    "complication": "complication",
+}
+
+
+def hms(seconds: float) -> str:
+    """Seconds as `H:MM:SS`, under an hour as `MM:SS`; a negative time has a minus sign."""
+    sign, whole = ("-", int(-seconds)) if seconds < 0 else ("", int(seconds))
+    h, rest = divmod(whole, 3600)
+    m, s = divmod(rest, 60)
+    return f"{sign}{h}:{m:02d}:{s:02d}" if h else f"{sign}{m:02d}:{s:02d}"
+
+
+def span_words(seconds: float) -> str:
+    """A length in words: `40 s`, `2 min`, `2 min 30 s`, `1 h 05 min`."""
+    whole = round(seconds)
+    if whole < 60:
+        return f"{whole} s"
+    m, s = divmod(whole, 60)
+    if m >= 60:
+        return f"{m // 60} h {m % 60:02d} min"
+    return f"{m} min {s:02d} s" if s else f"{m} min"
+
+
+def clock_time(at: datetime) -> str:
+    """The time of day of a moment, to the second, in its own offset."""
+    return at.strftime("%H:%M:%S")
+
+
+def figure(value: float) -> str:
+    """A number without a needless fraction."""
+    return f"{value:g}"
+
+
+def value_words(reading: Reading, value: Scalar) -> str:
+    """A reading's value with its unit, or the label of its choice."""
+    if isinstance(value, bool):
+        return "yes" if value else "no"
+    if isinstance(value, str):
+        return next((c.label for c in reading.choices if c.id == value), value)
+    return f"{figure(value)} {reading.unit}".rstrip()
+
+
+def fact_words(protocol: Protocol, fact: str, value: Scalar) -> str:
+    """A case fact's value as the screen says it."""
+    if isinstance(value, bool):
+        return "yes" if value else "no"
+    known = protocol.fact.get(fact) or protocol.step.get(fact)
+    if isinstance(value, str):
+        return next((c.label for c in known.choices if c.id == value), value) if known else value
+    return f"{figure(value)} {getattr(known, 'unit', '')}".rstrip()

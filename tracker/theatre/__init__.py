@@ -1,0 +1,1 @@
+"""The circulating assistant's room: the session and the live screen."""
