@@ -1,0 +1,331 @@
+"""The folder of cases: what is in it, whether it holds, and ways in, out and back from damage.
+
+A file that is no journal is listed as foreign, never passed over. Nothing is ever rewritten: damage is
+set aside under a name of its own, and the verified lines go on in a new file.
+"""
+
+from __future__ import annotations
+
+import hashlib
+import re
+from collections.abc import Iterator, Mapping
+from dataclasses import dataclass
+from datetime import datetime
+from itertools import takewhile
+from pathlib import Path
+from typing import Final, Literal
+
+from platformdirs import user_data_dir
+
+from tracker.core.events import Event, Opened
+from tracker.core.findings import Finding
+from tracker.core.text import shown
+from tracker.journal.codes import check_code, code_order, next_code
+from tracker.journal.disk import Disk, RealDisk, free_name, numbered, place
+from tracker.journal.files import SUFFIX, case_path, read_case, require
+from tracker.journal.hold import Hold
+from tracker.journal.lines import Read
+from tracker.journal.trouble import Damaged, OutOfReach, Taken, Trouble, plainly
+
+ENVIRONMENT: Final = "CLOCKHOUR_ARCHIVE"
+_DISK: Final = RealDisk()
+_BESIDE: Final = re.compile(
+    r"\.(?:lock|holder|torn-\d+\.txt|aside-\d+\.txt|(?:damaged|moved)-\d+\.jsonl|case\.jsonl\.sha256|.+\.part)"
+)
+_ASIDE: Final = re.compile(r"\.(?:torn|aside|damaged|moved)-\d+\.")
+_SHA256_LINE: Final = re.compile(r"([0-9a-f]{64}) [ *]\S+\s*")
+_LONGEST_SEAL: Final = 400
+
+State = Literal["sound", "empty", "torn", "damaged", "foreign"]
+
+
+@dataclass(frozen=True, slots=True)
+class CaseFile:
+    """One name in the archive.
+
+    `code` is empty for what is foreign, and `what` then says why; for what is torn or damaged it is the
+    finding. `opened` is when the case began, `last` when its last entry was made; `entries` counts the
+    verified ones; `protocol` is the text of the protocol file in line 1; `invented` marks a case that no
+    theatre saw; `line` is where the first finding stands; `beside` names what was set aside.
+    """
+
+    name: str
+    state: State
+    code: str = ""
+    opened: datetime | None = None
+    last: datetime | None = None
+    entries: int = 0
+    protocol: str = ""
+    invented: bool = False
+    line: int = 0
+    beside: tuple[str, ...] = ()
+    what: str = ""
+
+
+@dataclass(frozen=True, slots=True)
+class Mended:
+    """What mending did: entries kept, and the names of what was set aside and of the damaged original."""
+
+    kept: int
+    aside: str
+    damaged: str
+
+
+class NotSound(Trouble):
+    """A copy that is to be taken in is not what its digest or its lines say."""
+
+
+def default_folder(environment: Mapping[str, str]) -> Path:
+    """Where cases live: `CLOCKHOUR_ARCHIVE` if it is set, else the platform's folder for user data."""
+    if chosen := environment.get(ENVIRONMENT):
+        return Path(chosen).expanduser()
+    return Path(user_data_dir("clockhour", appauthor=False)) / "cases"
+
+
+class Archive:
+    """The journals in one folder. Reading takes no lock, so a running case may be read."""
+
+    def __init__(self, folder: Path, disk: Disk = _DISK) -> None:
+        self.folder = folder
+        self._disk = disk
+
+    def codes(self) -> tuple[str, ...]:
+        """The codes of all journals, by site and number."""
+        names = (name for name in self._names() if self._foreign(name) is None)
+        return tuple(sorted((name.removesuffix(SUFFIX) for name in names), key=code_order))
+
+    def entries(self) -> tuple[CaseFile, ...]:
+        """Every journal, verified and summed up, by code; then what is foreign here, by name."""
+        names = self._names()
+        listed = [entry for name in names if (entry := self._listed(name, names)) is not None]
+        return tuple(sorted(listed, key=_entry_order))
+
+    def read(self, code: str) -> Read:
+        """What a journal holds.
+
+        Raises:
+            BadCode, NoSuchCase, OutOfReach: with a sentence.
+        """
+        return self._read(code)[1]
+
+    def verify(self, code: str) -> tuple[Finding, ...]:
+        """What is the matter with a journal: its first broken or unfinished line, or its first line.
+
+        Raises:
+            BadCode, NoSuchCase, OutOfReach: with a sentence.
+        """
+        return _findings(code, self.read(code))
+
+    def verify_all(self) -> tuple[Finding, ...]:
+        """What is the matter with any journal here; one that cannot be read is a finding too."""
+        return tuple(finding for code in self.codes() for finding in self._verified(code))
+
+    def propose_code(self, site: str) -> str:
+        """The next free code of a site; what is left of a case that moved away still counts.
+
+        Raises:
+            ValueError: `site` is not 1 to 4 capital letters, or its numbers are used up.
+        """
+        return next_code((name.partition(".")[0] for name in self._names()), site)
+
+    def export_case(self, code: str, to_folder: Path) -> Path:
+        """Copy a sound journal to `to_folder`, and its SHA-256 beside it as `sha256sum` writes it.
+
+        Raises:
+            BadCode, NoSuchCase, Damaged, OutOfReach: with a sentence; a file there is never replaced.
+        """
+        data, read = self._read(code)
+        if findings := _findings(code, read):
+            raise Damaged(findings[0])
+        copy = to_folder / f"{code}{SUFFIX}"
+        seal = f"{hashlib.sha256(data).hexdigest()}  {copy.name}\n"
+        with plainly(OutOfReach, f"Case {code} cannot be copied to that folder"):
+            self._disk.make_folder(to_folder)
+            place(self._disk, copy, data)
+            place(self._disk, _seal_path(copy), seal.encode())
+        return copy
+
+    def import_case(self, path: Path) -> str:
+        """Take in a copy that `export_case` made, once its digest and its lines hold; its code.
+
+        Raises:
+            BadCode, Taken, InUse, NotSound, OutOfReach: with a sentence.
+        """
+        code = path.name.removesuffix(SUFFIX)
+        target = case_path(self.folder, code)
+        with plainly(OutOfReach, f"Case {code} cannot be taken in"):
+            data, read = read_case(self._disk, path)
+            _check_copy(code, data, read, self._seal(path))
+            self._disk.make_folder(self.folder)
+            hold = Hold.take(self._disk, self.folder, code, "")
+            try:
+                if self._disk.kind(target) is not None:
+                    raise Taken(f"There is already a case {code} here; it stays as it is.")
+                place(self._disk, target, data)
+            finally:
+                hold.release()
+        return code
+
+    def mend(self, code: str) -> Mended | None:
+        """Go back to the last line that holds; None if all lines do.
+
+        Everything from the first line that does not hold is copied to `<CODE>.aside-1.txt`, the original
+        gets the name `<CODE>.damaged-1.jsonl` and is not touched otherwise, and the lines before go on in
+        a new file. Interrupted anywhere, it may be called again.
+
+        Raises:
+            BadCode, NoSuchCase, InUse, OutOfReach: with a sentence.
+        """
+        path = case_path(self.folder, code)
+        with plainly(OutOfReach, f"Case {code} cannot be mended"):
+            hold = Hold.take(self._disk, self.folder, code, "")
+            try:
+                return self._mend(code, path)
+            finally:
+                hold.release()
+
+    def _mend(self, code: str, path: Path) -> Mended | None:
+        disk, folder = self._disk, self.folder
+        damaged = self._latest(f"{code}.damaged-", ".jsonl")
+        if disk.kind(path) is None and damaged is not None:  # interrupted after the renaming
+            data, read = read_case(disk, damaged)
+            aside = self._latest(f"{code}.aside-", ".txt")
+        else:
+            require(disk, path, code)
+            data, read = read_case(disk, path)
+            if read.size == len(data):
+                return None
+            aside = free_name(disk, folder, f"{code}.aside-", ".txt")
+            place(disk, aside, data[read.size :])
+            damaged = free_name(disk, folder, f"{code}.damaged-", ".jsonl")
+            disk.rename(path, damaged)
+            disk.sync_folder(folder)
+        place(disk, path, data[: read.size])
+        return Mended(len(read.events), aside.name if aside else "", damaged.name)
+
+    def _latest(self, before: str, after: str) -> Path | None:
+        paths = numbered(self.folder, before, after)
+        taken = [*takewhile(lambda path: self._disk.kind(path) is not None, paths)]
+        return taken[-1] if taken else None
+
+    def _seal(self, path: Path) -> str:
+        seal = _seal_path(path)
+        if self._disk.stamp_of(seal).size > _LONGEST_SEAL:
+            return ""
+        return self._disk.read(seal).decode(errors="replace")
+
+    def _names(self) -> tuple[str, ...]:
+        try:
+            with plainly(OutOfReach, "The folder of cases cannot be read"):
+                return self._disk.names(self.folder)
+        except OutOfReach:
+            if self._disk.kind(self.folder) is None:
+                return ()  # nobody has begun a case yet
+            raise
+
+    def _read(self, code: str) -> tuple[bytes, Read]:
+        path = case_path(self.folder, code)
+        with plainly(OutOfReach, f"Case {code} cannot be read"):
+            require(self._disk, path, code)
+            return read_case(self._disk, path)
+
+    def _verified(self, code: str) -> tuple[Finding, ...]:
+        try:
+            return self.verify(code)
+        except Trouble as trouble:
+            mend = "See that the file can be read, then verify again"
+            return (Finding(f"{code}{SUFFIX}", 0, "", str(trouble).rstrip("."), mend),)
+
+    def _foreign(self, name: str) -> str | None:
+        """Why `name` is no journal; None if it is one."""
+        kind = self._disk.kind(self.folder / name)
+        if kind == "link":
+            return "a link; links are not followed"
+        if kind == "folder":
+            return "a folder; cases lie directly in the archive"
+        if kind != "file" or not name.endswith(SUFFIX):
+            return "not a case record"
+        return None if check_code(name.removesuffix(SUFFIX)) is None else "not named by a case code"
+
+    def _listed(self, name: str, names: tuple[str, ...]) -> CaseFile | None:
+        if (why := self._foreign(name)) is None:
+            return self._summary(name.removesuffix(SUFFIX), names)
+        beside = _is_beside(name) and self._disk.kind(self.folder / name) == "file"
+        return None if beside else CaseFile(shown(name), "foreign", what=why)
+
+    def _summary(self, code: str, names: tuple[str, ...]) -> CaseFile:
+        beside = tuple(name for name in names if name.startswith(f"{code}.") and _ASIDE.search(name))
+        try:
+            read = self.read(code)
+        except Trouble as trouble:
+            return CaseFile(f"{code}{SUFFIX}", "damaged", code, beside=beside, what=str(trouble))
+        findings = _findings(code, read)
+        first = read.events[0] if read.events else None
+        opened = first if isinstance(first, Opened) else None
+        return CaseFile(
+            name=f"{code}{SUFFIX}",
+            state=_state(read, findings),
+            code=code,
+            opened=first.at if first else None,
+            last=read.events[-1].entered_at if first else None,
+            entries=len(read.events),
+            protocol=opened.protocol if opened else "",
+            invented=opened.invented if opened else False,
+            line=findings[0].line if findings else 0,
+            beside=beside,
+            what=str(findings[0]) if findings else "",
+        )
+
+
+def _entry_order(entry: CaseFile) -> tuple[bool, tuple[str, int], str]:
+    return not entry.code, code_order(entry.code) if entry.code else ("", 0), entry.name
+
+
+def _is_beside(name: str) -> bool:
+    code, dot, rest = name.partition(".")
+    return check_code(code) is None and _BESIDE.fullmatch(dot + rest) is not None
+
+
+def _findings(code: str, read: Read) -> tuple[Finding, ...]:
+    name = f"{code}{SUFFIX}"
+    found = list(_first_line(name, code, read.events[0])) if read.events else []
+    if read.broken is not None:
+        found.append(read.broken)
+    if read.torn is not None:
+        number = len(read.events) + 1
+        what = f"Line {number} is unfinished ({len(read.torn)} bytes)"
+        found.append(Finding(name, number, "", what, "It is set aside when the case is next opened"))
+    return tuple(found)
+
+
+def _first_line(name: str, code: str, first: Event) -> Iterator[Finding]:
+    mend = "Look for the copy that this file was made from"
+    if not isinstance(first, Opened):
+        yield Finding(name, 1, "kind", "Line 1 does not open a case", mend)
+        return
+    if first.code != code:
+        yield Finding(name, 1, "code", "Line 1 opens another case than the file is named for", mend)
+    if hashlib.sha256(first.protocol.encode()).hexdigest() != first.digest:
+        yield Finding(name, 1, "digest", "The protocol text in line 1 does not match its digest", mend)
+
+
+def _state(read: Read, findings: tuple[Finding, ...]) -> State:
+    if not findings:
+        return "sound" if read.events else "empty"
+    return "torn" if read.torn is not None and len(findings) == 1 else "damaged"
+
+
+def _seal_path(path: Path) -> Path:
+    return path.with_name(f"{path.name}.sha256")
+
+
+def _check_copy(code: str, data: bytes, read: Read, seal: str) -> None:
+    form = _SHA256_LINE.fullmatch(seal)
+    if form is None:
+        raise NotSound(f"The digest beside the copy of case {code} is not readable; it was not taken in.")
+    if form[1] != hashlib.sha256(data).hexdigest():
+        raise NotSound(f"The copy of case {code} does not match the digest beside it; it was not taken in.")
+    findings = _findings(code, read)
+    if findings or not read.events:
+        why = f": {findings[0].what}" if findings else " and holds no entry"
+        raise NotSound(f"The copy of case {code} matches its digest but does not verify{why}.")
