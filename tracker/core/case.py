@@ -1,232 +1,57 @@
-"""What is known of a case at one moment: frozen values, made by the fold and by nothing else.
+"""What is known of a case at one moment, made by the fold and by nothing else; what follows from it.
 
-Times are case seconds (`t`) and the time told (`at`). Intervals are half-open: a span holds its start and
-not its stop.
+The pieces are those of `values`, and may be had from here too.
 """
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
-from datetime import datetime
 from typing import Literal
+from typing import Protocol as Shape
 
 from tracker.core.entries import NO_RUNS, Entry, RunBases
 from tracker.core.events import Event, Scalar
 from tracker.core.protocol import Condition, Need, Protocol, Step, Test
+from tracker.core.values import (
+    Change,
+    ClockRun,
+    CountLine,
+    Difference,
+    DueMark,
+    End,
+    Gap,
+    Given,
+    Moment,
+    Movement,
+    PairState,
+    Post,
+    Said,
+    StepState,
+    Tick,
+    Trouble,
+    Value,
+)
 from tracker.core.wiring import Wiring, wiring
+
+__all__ = [
+    "Case", "Change", "ClockRun", "CountLine", "Difference", "DueMark", "End", "Gap", "Given", "Known",
+    "Moment", "Movement", "PairState", "Post", "Said", "Status", "StepState", "Tick", "Trouble", "Value",
+    "blank", "holds", "in_case", "need_met", "plan", "running_tick", "standing_choice", "status", "step_met",
+]  # fmt: skip
 
 Status = Literal[
     "not_reached", "due", "running", "ticked", "not_needed", "not_logged", "struck", "not_in_case"
 ]
 
 
-@dataclass(frozen=True, slots=True, order=True)
-class Moment:
-    """When something was: case second, the event's sequence number, time told; ordered in that order."""
-
-    t: float
-    seq: int
-    at: datetime
-
-
-@dataclass(frozen=True, slots=True)
-class Tick:
-    """One time a step was done. A point has no stop; a span without a stop is running.
-
-    `unmet` are the needs not met at that moment, `expected` is false for a further tick of a step that is
-    done once and was not due again, `operator` the role operating at the start.
-    """
-
-    start: Moment
-    nth: int
-    late_s: float = 0.0
-    stop: Moment | None = None
-    stop_late_s: float = 0.0
-    choice: str | None = None
-    unmet: tuple[Need, ...] = ()
-    expected: bool = True
-    operator: str | None = None
-
-    @property
-    def seq(self) -> int:
-        """The sequence number of the tick or start."""
-        return self.start.seq
-
-
-@dataclass(frozen=True, slots=True)
-class DueMark:
-    """Why a step already ticked is due again, and since when."""
-
-    reason: str
-    since: Moment
-
-
-@dataclass(frozen=True, slots=True)
-class StepState:
-    """Everything that befell one step. `satisfied` is what a need asks for."""
-
-    ticks: tuple[Tick, ...] = ()
-    satisfied: bool = False
-    due_again: tuple[DueMark, ...] = ()
-    not_needed: tuple[Moment, str] | None = None
-    not_logged: Moment | None = None
-    struck: bool = False
-
-    @property
-    def last(self) -> Tick | None:
-        """The latest tick."""
-        return self.ticks[-1] if self.ticks else None
-
-
-@dataclass(frozen=True, slots=True)
-class ClockRun:
-    """One run of a clock; without a stop it is running."""
-
-    clock: str
-    start: Moment
-    stop: Moment | None = None
-
-    def seconds(self, now_t: float) -> float:
-        """How long it has run by `now_t`, or ran."""
-        return (self.stop.t if self.stop else max(now_t, self.start.t)) - self.start.t
-
-
-@dataclass(frozen=True, slots=True)
-class Movement:
-    """Something of a pair going in (+1) or out (-1); `amount` is unknown until `amount_from` is read."""
-
-    sign: int
-    when: Moment
-    amount: int | None = None
-    amount_from: str | None = None
-
-
-@dataclass(frozen=True, slots=True)
-class PairState:
-    """The movements of one pair."""
-
-    movements: tuple[Movement, ...] = ()
-
-    @property
-    def ever_open(self) -> bool:
-        """Whether anything ever went in."""
-        return any(m.sign > 0 for m in self.movements)
-
-    @property
-    def open(self) -> bool:
-        """Whether something is in: more in than out, an unnumbered way out taking all."""
-        inside = 0
-        for m in self.movements:
-            if m.sign > 0:
-                inside += 1 if m.amount is None else m.amount
-            else:
-                inside = 0 if m.amount is None else inside - m.amount
-        return inside != 0
-
-    def total(self, sign: int) -> int | None:
-        """How many went in (+1) or out (-1); None where any number was not said."""
-        amounts = [m.amount for m in self.movements if m.sign == sign]
-        return None if None in amounts else sum(a for a in amounts if a is not None)
-
-
-@dataclass(frozen=True, slots=True)
-class Value:
-    """One reading as it stands; `step` is the tick it belongs to, by sequence number."""
-
-    reading: str
-    value: Scalar
-    when: Moment
-    tick: int | None = None
-
-
-@dataclass(frozen=True, slots=True)
-class CountLine:
-    """One line of accountable items: start + added - removed should be the final number said."""
-
-    start: int | None = None
-    added: int = 0
-    removed: int = 0
-    final: int | None = None
-
-    @property
-    def expected(self) -> int | None:
-        """What the final number should be; None before a first count."""
-        return None if self.start is None else self.start + self.added - self.removed
-
-
-@dataclass(frozen=True, slots=True)
-class Trouble:
-    """A complication, from the key that stamped it until it was said to be dealt with."""
-
-    start: Moment
-    complication: str | None = None
-    text: str = ""
-    stop: Moment | None = None
-
-
-@dataclass(frozen=True, slots=True)
-class Post:
-    """Who held a post from a moment on, by role."""
-
-    post: Literal["circulating", "operator"]
-    role: str
-    since: Moment
-    accepted: Moment | None = None
-    counts_confirmed: bool | None = None
-
-
-@dataclass(frozen=True, slots=True)
-class Change:
-    """A change of mind: a case fact or a decision that was one thing and became another."""
-
-    what: str
-    was: Scalar
-    now: Scalar
-    when: Moment
-    planned: bool = False
-
-
-@dataclass(frozen=True, slots=True)
-class Said:
-    """Words or a bookmark with their moment."""
-
-    kind: Literal["note", "bookmark"]
-    text: str
-    when: Moment
-
-
-@dataclass(frozen=True, slots=True)
-class Given:
-    """The reason given for a deviation."""
-
-    reason: str
-    how: str | None
-    text: str
-    when: Moment
-
-
-@dataclass(frozen=True, slots=True)
-class Gap:
-    """A time in which the journal was not open."""
-
-    start: Moment
-    stop: Moment
-    torn: bool = False
-
-
-@dataclass(frozen=True, slots=True)
-class End:
-    """How and when the case ended."""
-
-    when: Moment
-    how: Literal["normal", "stopped_early"]
-    reason: str = ""
-
-
 @dataclass(frozen=True, slots=True)
 class Case:
-    """Everything known of a case. `log` is what stands, in order; `events` is every line, as written."""
+    """Everything known of a case. `log` is what stands, in order; `events` is every line, as written.
+
+    `asked` are the facts as first given, `reached` the place of the furthest stage entered, `odd` the entries
+    that mean nothing here: kinds, steps and references that neither the program nor the file knows.
+    """
 
     protocol: Protocol
     wires: Wiring
@@ -264,43 +89,71 @@ class Case:
 
     def post(self, post: Literal["circulating", "operator"]) -> str | None:
         """The role that holds a post now."""
-        return next((p.role for p in reversed(self.posts) if p.post == post), None)
+        return holder(self.posts, post)
 
     def state(self, step: str) -> StepState:
         """What befell a step; steps the protocol does not know have an empty state."""
-        return self.steps.get(step, StepState())
+        return self.steps.get(step, NOTHING_YET)
 
 
-def blank(protocol: Protocol) -> Case:
-    """A case of which nothing is known yet."""
+NOTHING_YET = StepState()
+
+
+def holder(posts: Sequence[Post], post: Literal["circulating", "operator"]) -> str | None:
+    """The role that took a post last."""
+    return next((p.role for p in reversed(posts) if p.post == post), None)
+
+
+class Known(Shape):
+    """As much of a case as its conditions and needs ask for; a `Case` has it, as has one in the making."""
+
+    @property
+    def protocol(self) -> Protocol:
+        """The file of the case."""
+
+    @property
+    def facts(self) -> Mapping[str, Scalar]:
+        """The case facts as they stand."""
+
+    @property
+    def steps(self) -> Mapping[str, StepState]:
+        """What befell each step."""
+
+    @property
+    def pairs(self) -> Mapping[str, PairState]:
+        """The movements of each pair."""
+
+
+def blank(protocol: Protocol, wires: Wiring | None = None) -> Case:
+    """A case of which nothing is known yet; `wires`, if given, are those of this protocol."""
     return Case(
         protocol=protocol,
-        wires=wiring(protocol),
+        wires=wires or wiring(protocol),
         facts={f.id: f.default for f in protocol.facts},
-        steps={s.id: StepState() for s in protocol.all_steps()},
+        steps=dict.fromkeys(protocol.step, NOTHING_YET),
         pairs={p.id: PairState() for p in protocol.pairs},
         counts={c.id: CountLine() for c in protocol.counted},
     )
 
 
-def plan(case: Case, step: Step) -> str | None:
+def plan(case: Known, step: Step) -> str | None:
     """What the case facts plan for a decision, if the file says where the plan stands."""
     value = case.facts.get(step.plan_fact) if step.plan_fact else None
     return value if isinstance(value, str) else None
 
 
-def standing_choice(case: Case, step: Step) -> str | None:
+def standing_choice(case: Known, step: Step) -> str | None:
     """The choice of a decision as it stands: what was said last, else the plan."""
-    last = case.state(step.id).last
-    return last.choice if last and last.choice is not None else plan(case, step)
+    said = case.steps[step.id].choice
+    return plan(case, step) if said is None else said
 
 
-def _passes(case: Case, test: Test) -> bool:
+def _passes(case: Known, test: Test) -> bool:
     if test.pair is not None:
-        pair = case.pairs.get(test.pair, PairState())
+        pair = case.pairs[test.pair]
         return pair.ever_open if test.state == "ever_open" else pair.open
     if test.step is not None:
-        return bool(case.state(test.step).ticks)
+        return case.steps[test.step].done
     if test.decision is not None:
         return standing_choice(case, case.protocol.step[test.decision]) in test.choice
     value = case.facts.get(test.fact or "")
@@ -309,7 +162,7 @@ def _passes(case: Case, test: Test) -> bool:
     return value in test.choice
 
 
-def holds(case: Case, condition: Condition | None) -> bool:
+def holds(case: Known, condition: Condition | None) -> bool:
     """Whether a condition is met as things stand; none at all is always met."""
     if condition is None:
         return True
@@ -318,52 +171,65 @@ def holds(case: Case, condition: Condition | None) -> bool:
     )
 
 
-def in_case(case: Case, step: Step) -> bool:
+def in_case(case: Known, step: Step) -> bool:
     """Whether a step belongs to this case as things stand.
 
     A step whose condition is unmet does not, nor does one of a group that another has settled; a step that
-    was ticked all the same does.
+    was done all the same does.
     """
-    if case.state(step.id).ticks:
+    if case.steps[step.id].done:
         return True
-    others = case.protocol.groups.get(step.group or "", ())
-    if any(case.state(o).ticks for o in others if o != step.id):
+    others = case.protocol.groups.get(step.group, ()) if step.group else ()
+    if any(case.steps[o].done for o in others):
         return False
     return holds(case, step.when)
 
 
-def step_met(case: Case, step_id: str, until: str = "start") -> bool:
+def running_tick(step: Step, state: StepState) -> Tick | None:
+    """The latest tick of a span step that has no stop."""
+    if step.shape != "span":
+        return None
+    return next((t for t in reversed(state.ticks) if t.stop is None), None)
+
+
+def step_met(case: Known, step_id: str, until: str = "start") -> bool:
     """Whether a step has been done, decided against or does not belong to the case, and is not due again."""
-    step, state = case.protocol.step[step_id], case.state(step_id)
+    step, state = case.protocol.step[step_id], case.steps[step_id]
     if state.satisfied:
-        unfinished = step.shape == "span" and state.last is not None and state.last.stop is None
-        return not (until == "stop" and unfinished and not state.not_logged)
+        return until != "stop" or state.not_logged is not None or running_tick(step, state) is None
     return not in_case(case, step)
 
 
-def need_met(case: Case, need: Need) -> bool:
+def _any_met(case: Known, need: Need) -> bool:
+    # One decided against does not stand for the others; only when none is left to be done is nothing needed.
+    if any(
+        case.steps[s].done and case.steps[s].satisfied and step_met(case, s, need.until)
+        for s in need.any_step
+    ):
+        return True
+    return all(
+        not case.steps[s].done and (case.steps[s].satisfied or not in_case(case, case.protocol.step[s]))
+        for s in need.any_step
+    )
+
+
+def need_met(case: Known, need: Need) -> bool:
     """Whether a need is met as things stand."""
+    if need.step is not None:
+        return step_met(case, need.step, need.until)
     if need.pair_open is not None:
         return case.pairs[need.pair_open].open
     if need.pair_closed is not None:
         return not case.pairs[need.pair_closed].open
-    if need.step is not None:
-        return step_met(case, need.step, need.until)
-    states = [case.state(s) for s in need.any_step]
-    if any(
-        state.satisfied and step_met(case, s, need.until)
-        for s, state in zip(need.any_step, states, strict=True)
-    ):
-        return True
-    return not any(in_case(case, case.protocol.step[s]) for s in need.any_step)
+    return _any_met(case, need)
 
 
 def status(case: Case, step: Step) -> Status:
-    """The one word that tells how a step stands."""
-    state = case.state(step.id)
-    if state.last and step.shape == "span" and state.last.stop is None:
+    """The one word that tells how a step stands; once a case was stopped early nothing is due any more."""
+    state, going_on = case.state(step.id), case.end is None or case.end.how == "normal"
+    if running_tick(step, state):
         return "running"
-    if state.due_again:
+    if state.due_again and going_on:
         return "due"
     if state.ticks:
         return "ticked"
@@ -375,7 +241,13 @@ def status(case: Case, step: Step) -> Status:
         return "not_in_case"
     if state.struck:
         return "struck"
+    return "due" if going_on and _expected_now(case, step) else "not_reached"
+
+
+def _expected_now(case: Case, step: Step) -> bool:
     stage = case.protocol.stage_of.get(step.id)
-    if stage is None or case.protocol.stage_index[stage] > case.reached or step.occurrence == "optional":
-        return "not_reached"
-    return "due"
+    return (
+        stage is not None
+        and case.protocol.stage_index[stage] <= case.reached
+        and step.occurrence != "optional"
+    )

@@ -66,9 +66,15 @@ def without(some: Iterable[Interval], removed: Iterable[Interval]) -> tuple[Inte
     return left
 
 
+def until_t(case: Case, now_t: float) -> float:
+    """Up to when something without a stop runs: `now_t`, or when the patient left."""
+    return case.end.when.t if case.end and case.end.left else now_t
+
+
 def pauses(case: Case, now_t: float) -> tuple[Interval, ...]:
     """When the operation stood still."""
-    return union(Interval(a.t, b.t if b else max(now_t, a.t)) for a, b in case.pauses)
+    until = until_t(case, now_t)
+    return union(Interval(a.t, b.t if b else max(until, a.t)) for a, b in case.pauses)
 
 
 def tick_interval(tick: Tick, now_t: float) -> Interval:
@@ -76,31 +82,47 @@ def tick_interval(tick: Tick, now_t: float) -> Interval:
     return Interval(tick.start.t, tick.stop.t if tick.stop else max(now_t, tick.start.t))
 
 
+def _ran(case: Case, step: Step, now_t: float) -> list[Interval]:
+    if step.shape != "span":
+        return []
+    until = until_t(case, now_t)
+    return [tick_interval(t, until) for t in case.state(step.id).ticks]
+
+
 def step_intervals(case: Case, step: Step, now_t: float) -> tuple[Interval, ...]:
     """When a span step ran, pauses taken out; nothing for steps of another shape."""
-    if step.shape != "span":
-        return ()
-    ran = [tick_interval(t, now_t) for t in case.state(step.id).ticks]
-    return without(ran, pauses(case, now_t))
+    return without(_ran(case, step, now_t), pauses(case, now_t))
 
 
 def step_seconds(case: Case, step: Step, now_t: float) -> float | None:
-    """How long a span step took in all; None if it has no span."""
-    if step.shape != "span" or not case.state(step.id).ticks:
+    """How long a span step took in all, to the millisecond; None if it has no span.
+
+    A span that nobody stopped runs until the patient left.
+    """
+    if not _ran(case, step, now_t):
         return None
-    return measure(step_intervals(case, step, now_t))
+    return round(measure(step_intervals(case, step, now_t)), 3)
+
+
+def operators(case: Case, tick: Tick, now_t: float) -> tuple[tuple[str | None, Interval], ...]:
+    """Who operated during a span, in order, by role; None before anyone was named."""
+    whole = tick_interval(tick, until_t(case, now_t))
+    changes = [p for p in case.posts if p.post == "operator" and whole.start < p.since.t < whole.stop]
+    roles = [tick.operator, *(p.role for p in changes)]
+    edges = [whole.start, *(p.since.t for p in changes), whole.stop]
+    return tuple((role, Interval(*edge)) for role, edge in zip(roles, pairwise(edges), strict=True))
 
 
 def stage_interval(case: Case, stage: Stage, now_t: float) -> Interval | None:
     """From the first start to the last stop of a stage's spans; None if it has none."""
-    ran = [tick_interval(t, now_t) for s in stage.steps if s.shape == "span" for t in case.state(s.id).ticks]
+    ran = [i for s in stage.steps for i in _ran(case, s, now_t)]
     return Interval(min(i.start for i in ran), max(i.stop for i in ran)) if ran else None
 
 
 def stage_seconds(case: Case, stage: Stage, now_t: float) -> float | None:
-    """How long a stage took, first start to last stop, pauses taken out."""
+    """How long a stage took, first start to last stop, pauses taken out, to the millisecond."""
     whole = stage_interval(case, stage, now_t)
-    return None if whole is None else measure(without([whole], pauses(case, now_t)))
+    return None if whole is None else round(measure(without([whole], pauses(case, now_t))), 3)
 
 
 def end_t(case: Case, now_t: float) -> float:
@@ -110,11 +132,11 @@ def end_t(case: Case, now_t: float) -> float:
 
 def case_seconds(case: Case, now_t: float) -> float | None:
     """From the step that starts the case to its end or `now_t`, pauses included; None before the start."""
-    return None if case.started is None else end_t(case, now_t) - case.started.t
+    return None if case.started is None else round(max(0.0, end_t(case, now_t) - case.started.t), 3)
 
 
 def since_previous_tick(case: Case) -> Iterator[tuple[Entry, float]]:
     """Each tick or start with the seconds since the one before: an interval, not a step's time."""
     ticks = [e for e in case.log if isinstance(e.event, ev.Tick | ev.Start)]
     for before, after in pairwise(ticks):
-        yield after, after.t - before.t
+        yield after, round(after.t - before.t, 3)

@@ -4,22 +4,30 @@ The case clock counts seconds from the first line. Within one opening of the jou
 monotonic time, so a station clock that is set, or a change to summer time, moves nothing; between two
 openings only wall time is known, and a gap is never taken to be negative. Order is by case time, ties by
 sequence number.
+
+An event points only backwards. A correction that points at nothing it could correct changes nothing and
+stays among the entries, where the fold reports it.
 """
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
 from datetime import datetime, timedelta
+from typing import Final
 
 from tracker.core import events as ev
+
+MOST_BACK_S: Final = 7 * 86_400.0
+"""A back-stamp further than a week, either way, is not believed."""
 
 
 @dataclass(frozen=True, slots=True)
 class Entry:
     """One event as it stands after all corrections.
 
-    `t` is case seconds, `at` the time told for it, `late_s` how long after `t` it was entered.
+    `t` is case seconds to the millisecond, `at` the time told for it, `late_s` how long after `t` it was
+    entered.
     """
 
     event: ev.Event
@@ -67,6 +75,9 @@ def run_bases(events: Iterable[ev.Event]) -> RunBases:
     return bases
 
 
+_FRAME = (ev.Opened, ev.Resumed)
+_OF_STEPS = (ev.Tick, ev.Start, ev.Stop, ev.NotNeeded, ev.NotLogged)
+_MOVABLE = (ev.Tick, ev.Start, ev.NotNeeded, ev.NotLogged)
 _HANGING = (
     ev.Stop, ev.Chosen, ev.Read, ev.CountSaid, ev.Move, ev.BackStamp,
     ev.ComplicationDetail, ev.ComplicationClosed, ev.HandOverAccepted,
@@ -75,41 +86,76 @@ CORRECTIONS = (ev.Strike, ev.Move, ev.BackStamp, ev.Chosen)
 """Kinds that change what another event means, and so ask for a fold from the start."""
 
 
+def _corrects(event: ev.Event, target: ev.Event) -> bool:
+    """Whether `event` is a correction that `target` allows; the frame of the record cannot be void."""
+    match event:
+        case ev.Strike():
+            return not isinstance(target, _FRAME)
+        case ev.Move():
+            return isinstance(target, _MOVABLE)
+        case ev.Chosen():
+            return isinstance(target, ev.Tick | ev.Start)
+        case ev.BackStamp(seconds=seconds):
+            return not isinstance(target, (*_FRAME, *CORRECTIONS)) and abs(seconds) <= MOST_BACK_S
+    return False
+
+
+def _targets(events: Iterable[ev.Event]) -> Iterator[tuple[ev.Event, ev.Event | None]]:
+    """Each event with the earlier one that it points at."""
+    seen: dict[int, ev.Event] = {}
+    for event in events:
+        yield event, None if event.ref is None else seen.get(event.ref)
+        seen[event.seq] = event
+
+
+@dataclass(frozen=True, slots=True)
+class _Corrections:
+    """What the corrections in force say: sequence numbers struck, void, consumed; changes by number."""
+
+    void: frozenset[int]
+    consumed: frozenset[int]
+    step: Mapping[int, str]
+    shift_s: Mapping[int, float]
+    choice: Mapping[int, str]
+
+
+def _corrections(events: Sequence[ev.Event]) -> _Corrections:
+    pointing = [(e, target) for e, target in _targets(events) if target is not None]
+    in_force = [(e, target.seq) for e, target in pointing if _corrects(e, target)]
+    struck_now: set[int] = set()
+    for event, ref in reversed(in_force):
+        if isinstance(event, ev.Strike) and event.seq not in struck_now:
+            struck_now.add(ref)
+    void = set(struck_now)
+    for event, target in pointing:
+        if target.seq in void and isinstance(event, _HANGING):
+            void.add(event.seq)
+    fix = _Corrections(frozenset(void), frozenset(e.seq for e, _ in in_force), {}, {}, {})
+    # Those hanging on something struck are kept, so that a strike shows at the step it was moved to.
+    return _changed(fix, [(e, ref) for e, ref in in_force if e.seq not in struck_now])
+
+
+def _changed(fix: _Corrections, changes: Iterable[tuple[ev.Event, int]]) -> _Corrections:
+    step: dict[int, str] = {}
+    shift_s: dict[int, float] = {}
+    choice: dict[int, str] = {}
+    for event, seq in changes:
+        match event:
+            case ev.Move():
+                step[seq] = event.step
+            case ev.BackStamp():
+                shift_s[seq] = shift_s.get(seq, 0.0) + event.seconds
+            case ev.Chosen():
+                choice[seq] = event.choice
+    return replace(fix, step=step, shift_s=shift_s, choice=choice)
+
+
 def struck(events: Sequence[ev.Event]) -> frozenset[int]:
     """The sequence numbers that are void: struck, or hanging on something struck.
 
     A strike that is itself struck strikes nothing, so the last word counts.
     """
-    void: set[int] = set()
-    for event in reversed(events):
-        if isinstance(event, ev.Strike) and event.seq not in void:
-            void.add(event.ref)
-    for event in events:
-        if isinstance(event, _HANGING) and event.ref in void:
-            void.add(event.seq)
-    return frozenset(void)
-
-
-@dataclass(frozen=True, slots=True)
-class _Corrections:
-    step: Mapping[int, str | None]
-    shift_s: Mapping[int, float]
-    choice: Mapping[int, str | None]
-
-
-def _corrections(standing: Iterable[ev.Event]) -> _Corrections:
-    step: dict[int, str | None] = {}
-    shift_s: dict[int, float] = {}
-    choice: dict[int, str | None] = {}
-    for event in standing:
-        match event:
-            case ev.Move(ref=ref):
-                step[ref] = event.step
-            case ev.BackStamp() if event.ref is not None:
-                shift_s[event.ref] = shift_s.get(event.ref, 0.0) + event.seconds
-            case ev.Chosen(ref=ref):
-                choice[ref] = event.choice
-    return _Corrections(step, shift_s, choice)
+    return _corrections(events).void
 
 
 def entry_of(event: ev.Event, bases: RunBases, shift_s: float = 0.0) -> Entry:
@@ -117,45 +163,78 @@ def entry_of(event: ev.Event, bases: RunBases, shift_s: float = 0.0) -> Entry:
     back_s = (event.entered_at - event.at).total_seconds() + shift_s
     return Entry(
         event=event,
-        t=bases.entered_t(event) - back_s,
-        at=event.at - timedelta(seconds=shift_s) if shift_s else event.at,
+        t=round(bases.entered_t(event) - back_s, 3),
+        at=shifted(event.at, -shift_s) if shift_s else event.at,
         late_s=back_s,
-        step=getattr(event, "step", None),
-        choice=getattr(event, "choice", None),
+        step=event.step if isinstance(event, _OF_STEPS) else None,
+        choice=event.choice if isinstance(event, ev.Tick) else None,
     )
 
 
-def _corrected(event: ev.Event, bases: RunBases, fix: _Corrections) -> Entry:
-    plain = entry_of(event, bases, fix.shift_s.get(event.seq, 0.0))
-    # A stop belongs wherever its start was moved to.
-    owner = event.ref if isinstance(event, ev.Stop) and event.ref is not None else event.seq
-    return replace(
-        plain,
-        step=fix.step.get(owner, plain.step),
-        choice=fix.choice.get(event.seq, plain.choice),
-    )
+def shifted(at: datetime, seconds: float) -> datetime:
+    """`at` so many seconds later, in the same offset; `at` itself where the calendar ends."""
+    try:
+        return at + timedelta(seconds=seconds)
+    except OverflowError:
+        return at
 
 
-def _not_before(entry: Entry, earliest: Entry) -> Entry:
-    if entry.t >= earliest.t:
+def hung(entry: Entry, target: Entry) -> Entry:
+    """`entry` as it hangs on `target`: not before it, and a stop wherever its start has been moved to."""
+    if not isinstance(entry.event, _HANGING):
         return entry
-    return replace(entry, t=earliest.t, at=earliest.at, late_s=entry.late_s - (earliest.t - entry.t))
+    if isinstance(entry.event, ev.Stop) and isinstance(target.event, ev.Tick | ev.Start):
+        entry = replace(entry, step=target.step)
+    if entry.t >= target.t:
+        return entry
+    return replace(entry, t=target.t, at=target.at, late_s=entry.late_s - (target.t - entry.t))
 
 
-def standing(events: Sequence[ev.Event]) -> tuple[Entry, ...]:
-    """What `events` say once all corrections are applied, in order of case time.
+def hangs(event: ev.Event) -> bool:
+    """Whether an event means nothing without the one that it points at."""
+    return event.ref is not None and isinstance(event, _HANGING)
+
+
+@dataclass(frozen=True, slots=True)
+class Standing:
+    """What a file says once corrected: the entries in order, the clock, the steps with a struck tick."""
+
+    entries: tuple[Entry, ...]
+    bases: RunBases
+    struck_steps: frozenset[str]
+
+
+def stand(events: Sequence[ev.Event]) -> Standing:
+    """Apply the corrections among `events`, given in the order of the file.
 
     A stop corrected to before its start is held at the start: no span is ever negative.
     """
-    void = struck(events)
-    left = [e for e in events if e.seq not in void]
-    bases, fix = run_bases(events), _corrections(left)
+    fix, bases = _corrections(events), NO_RUNS
     by_seq: dict[int, Entry] = {}
-    for event in left:
-        if isinstance(event, CORRECTIONS):
+    entries: list[Entry] = []
+    for event in events:
+        bases = bases.after(event)
+        if event.seq in fix.void or event.seq in fix.consumed:
             continue
-        entry = _corrected(event, bases, fix)
-        if isinstance(event, _HANGING) and event.ref in by_seq:
-            entry = _not_before(entry, by_seq[event.ref])
+        entry = _corrected(entry_of(event, bases, fix.shift_s.get(event.seq, 0.0)), fix)
+        if event.ref is not None and event.ref in by_seq:
+            entry = hung(entry, by_seq[event.ref])
         by_seq[event.seq] = entry
-    return tuple(sorted(by_seq.values(), key=lambda e: (e.t, e.seq)))
+        entries.append(entry)
+    entries.sort(key=lambda e: (e.t, e.event.seq))
+    ticks = (e for e in events if e.seq in fix.void and isinstance(e, ev.Tick | ev.Start))
+    return Standing(tuple(entries), bases, frozenset(fix.step.get(e.seq, e.step) for e in ticks))
+
+
+def _corrected(entry: Entry, fix: _Corrections) -> Entry:
+    seq = entry.event.seq
+    if seq in fix.step:
+        entry = replace(entry, step=fix.step[seq])
+    if seq in fix.choice:
+        entry = replace(entry, choice=fix.choice[seq])
+    return entry
+
+
+def standing(events: Sequence[ev.Event]) -> tuple[Entry, ...]:
+    """What `events` say once all corrections are applied, in order of case time."""
+    return stand(events).entries

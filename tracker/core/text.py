@@ -27,9 +27,7 @@ def unshowable(text: str) -> tuple[str, ...]:
     """The characters in `text` that no terminal should be sent, as `U+XXXX`, each once."""
     if text.isascii() and text.isprintable():
         return ()
-    return tuple(
-        dict.fromkeys(f"U+{ord(c):04X}" for c in text if unicodedata.category(c) in _UNSHOWABLE)
-    )
+    return tuple(dict.fromkeys(f"U+{ord(c):04X}" for c in text if unicodedata.category(c) in _UNSHOWABLE))
 
 
 def shown(text: str) -> str:

@@ -1,0 +1,29 @@
+"""All cross-checks of a protocol: what a single part of the file cannot show to be amiss."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from typing import Final
+
+from tracker.core.check_figures import FIGURE_CHECKS
+from tracker.core.check_names import NAME_CHECKS
+from tracker.core.check_order import ORDER_CHECKS
+from tracker.core.check_references import REFERENCE_CHECKS
+from tracker.core.check_shapes import SHAPE_CHECKS
+from tracker.core.protocol import Protocol
+from tracker.core.walk import Remark, Rule
+
+CHECKS: Final[tuple[Rule, ...]] = (
+    *NAME_CHECKS,
+    *REFERENCE_CHECKS,
+    *ORDER_CHECKS,
+    *SHAPE_CHECKS,
+    *FIGURE_CHECKS,
+)
+"""Every rule; each is pure and finds its own kind of thing."""
+
+
+def remarks(protocol: Protocol) -> Iterator[Remark]:
+    """What all the rules have against `protocol`; nothing for a sound one."""
+    for rule in CHECKS:
+        yield from rule(protocol)

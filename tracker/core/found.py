@@ -1,0 +1,60 @@
+"""One deviation: a difference between a case and its file, as a value."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterator
+from dataclasses import dataclass
+
+from tracker.core.case import Case, Given, Moment, Tick
+from tracker.core.protocol import Level, Step
+
+
+@dataclass(frozen=True, slots=True)
+class Deviation:
+    """One difference between the case and its file.
+
+    `step` is the id of a step, clock, pair, reading, counted line, fact or complication, or for a late entry
+    its kind; `seq` the event it shows at; `level` is the file's; `given` the reason, once there is one.
+    """
+
+    key: str
+    code: str
+    level: Level
+    step: str
+    when: Moment
+    expected: str
+    found: str
+    given: Given | None = None
+
+    @property
+    def seq(self) -> int:
+        """The sequence number of the event it shows at."""
+        return self.when.seq
+
+
+Rule = Callable[[Case, float], Iterator[Deviation]]
+
+
+def ticks(case: Case) -> Iterator[tuple[Step, Tick]]:
+    """Every tick with its step, in the order of the file."""
+    for step in case.protocol.step.values():
+        for tick in case.state(step.id).ticks:
+            yield step, tick
+
+
+def stage_over(case: Case, step: Step, since: Moment | None = None) -> Moment | None:
+    """When, after `since`, nothing more was to be expected of a step; None while something is.
+
+    Its stage was closed, or the case came to its usual end; that end says nothing of the steps that stand
+    behind it in the file, as the debrief of the list.
+    """
+    closed = case.closed.get(case.protocol.stage_of.get(step.id, ""))
+    ended = case.end.when if case.end and case.end.how == "normal" else None
+    if step.id in case.wires.afterwards:
+        ended = None
+    return next((over for over in (closed, ended) if over and (since is None or over > since)), None)
+
+
+def not_logged_at_the_time(when: Moment) -> Given:
+    """The reason that an entry `not logged` gives by itself: it was done, nobody ticked it."""
+    return Given("not_logged", "not_logged", "", when)

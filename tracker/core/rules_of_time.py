@@ -1,0 +1,129 @@
+"""Deviations of time: spans and clocks against the file's figures, entries made late."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from typing import Final
+
+from tracker.core import events as ev
+from tracker.core.case import Case, ClockRun, Moment, running_tick
+from tracker.core.durations import step_intervals, step_seconds, until_t
+from tracker.core.entries import Entry, shifted
+from tracker.core.found import Deviation, stage_over
+from tracker.core.protocol import Clock, Step
+from tracker.core.wording import figure, span_words
+
+LATE_S: Final = 60.0
+"""An entry later than this is marked late (time-stamp study, J Med Syst 2026, PMC12883500)."""
+LOW_CONFIDENCE_S: Final = 1200.0
+"""An entry later than this is of low confidence (same study: 38 % of entries over 20 min late were wrong)."""
+
+_CLINICAL = (ev.Tick, ev.Start, ev.Stop, ev.Read, ev.CountSaid, ev.CountChanged, ev.Complicated)
+
+
+# -- spans
+
+
+def span_times(case: Case, now_t: float) -> Iterator[Deviation]:
+    """Span steps longer than the file's range, and shorter once nothing more is to be expected.
+
+    A span without a stop when the patient has left is unmatched and has no length to compare.
+    """
+    for step in case.protocol.step.values():
+        if step.shape != "span" or not case.state(step.id).ticks:
+            continue
+        if case.end and case.end.left and running_tick(step, case.state(step.id)):
+            yield from _no_stop(case, step)
+        elif step.minutes:
+            yield from _against_range(case, step, step.minutes, now_t)
+
+
+def _no_stop(case: Case, step: Step) -> Iterator[Deviation]:
+    for tick in case.state(step.id).ticks:
+        if tick.stop is None:
+            key = f"unmatched:{step.id}:{tick.seq}"
+            yield Deviation(key, "unmatched", "note", step.id, tick.start, "a stop", "no stop ticked")
+
+
+def _against_range(case: Case, step: Step, minutes: tuple[float, float], now_t: float) -> Iterator[Deviation]:
+    low, high = minutes
+    seconds = step_seconds(case, step, now_t) or 0.0
+    expected, found = f"{figure(low)} to {figure(high)} min", span_words(seconds)
+    if seconds > high * 60:
+        when = _reached(case, step, high * 60, now_t)
+        yield Deviation(f"over_time:{step.id}", "over_time", "note", step.id, when, expected, found)
+    stop = case.state(step.id).ticks[-1].stop
+    if seconds < low * 60 and stop and not running_tick(step, case.state(step.id)) and stage_over(case, step):
+        yield Deviation(f"under_time:{step.id}", "under_time", "note", step.id, stop, expected, found)
+
+
+def _reached(case: Case, step: Step, limit_s: float, now_t: float) -> Moment:
+    """When a span step had run for `limit_s` in all; the same while it runs and afterwards."""
+    left, t = limit_s, 0.0
+    for interval in step_intervals(case, step, now_t):
+        t = interval.start + min(left, interval.seconds)
+        left -= interval.seconds
+        if left <= 0:
+            break
+    start = [tick.start for tick in case.state(step.id).ticks if tick.start.t <= t][-1]
+    return _after(start, t - start.t)
+
+
+def _after(start: Moment, seconds: float) -> Moment:
+    return Moment(round(start.t + seconds, 3), start.seq, shifted(start.at, seconds))
+
+
+# -- clocks
+
+
+def clocks(case: Case, now_t: float) -> Iterator[Deviation]:
+    """Clocks that reached the file's figure, or were stopped before it."""
+    for run in case.clocks:
+        clock, seconds = case.protocol.clock[run.clock], run.seconds(until_t(case, now_t))
+        tail, found = f"{clock.id}:{run.start.seq}", span_words(seconds)
+        if clock.min_s is not None and run.stop and not run.unsure and seconds < clock.min_s:
+            expected = f"at least {span_words(clock.min_s)}"
+            key = f"clock_under:{tail}"
+            yield Deviation(key, "clock_under", clock.level, clock.id, run.stop, expected, found)
+        reached = [s for _, s in _limits(clock) if seconds >= s]
+        if reached and not run.unsure:
+            yield _over(clock, run, min(reached), found)
+
+
+def _over(clock: Clock, run: ClockRun, reached_s: float, found: str) -> Deviation:
+    expected = ", ".join(f"{word} from {span_words(s)}" for word, s in _limits(clock))
+    when, key = _after(run.start, reached_s), f"clock_over:{clock.id}:{run.start.seq}"
+    return Deviation(key, "clock_over", clock.level, clock.id, when, expected, found)
+
+
+def _limits(clock: Clock) -> tuple[tuple[str, float], ...]:
+    both = (("amber", clock.amber_s), ("red", clock.red_s))
+    return tuple((word, seconds) for word, seconds in both if seconds is not None)
+
+
+# -- the record itself
+
+
+def late_entries(case: Case, _now_t: float) -> Iterator[Deviation]:
+    """Entries made more than a minute after what they tell, or once the case had ended."""
+    for entry in case.log:
+        if entry.late_s > LATE_S:
+            low = ", low confidence" if entry.late_s > LOW_CONFIDENCE_S else ""
+            yield _late(entry, f"{span_words(entry.late_s)} after{low}")
+        elif case.end and case.end.left and _after_end(case, entry, case.end.when):
+            yield _late(entry, "after the case had ended")
+
+
+def _after_end(case: Case, entry: Entry, end: Moment) -> bool:
+    return (
+        isinstance(entry.event, _CLINICAL)
+        and entry.t + entry.late_s > end.t
+        and entry.event.seq > end.seq
+        and entry.step not in case.wires.afterwards
+    )
+
+
+def _late(entry: Entry, found: str) -> Deviation:
+    moment = Moment(entry.t, entry.seq, entry.at)
+    about = entry.step or entry.event.kind
+    return Deviation(f"late_entry:{entry.seq}", "late_entry", "note", about, moment, "at the time", found)

@@ -1,0 +1,158 @@
+"""Deviations of what was said: readings, pairs, counts, plans, complications."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+
+from tracker.core import events as ev
+from tracker.core.case import Case, Moment, PairState, Tick, Value, standing_choice
+from tracker.core.found import Deviation, not_logged_at_the_time, stage_over, ticks
+from tracker.core.protocol import Pair, Reading, Step
+from tracker.core.wording import clock_time, fact_words, figure, value_words
+
+# -- readings
+
+
+def in_caution(reading: Reading, value: ev.Scalar) -> str | None:
+    """What the file says of a value outside its caution limits, as words; None inside them."""
+    if isinstance(value, str):
+        return "none of the choices marked in your file" if value in reading.caution_choices else None
+    if isinstance(value, bool):
+        return None
+    if reading.caution_above is not None and value > reading.caution_above:
+        return f"at most {figure(reading.caution_above)} {reading.unit}".rstrip()
+    if reading.caution_below is not None and value < reading.caution_below:
+        return f"at least {figure(reading.caution_below)} {reading.unit}".rstrip()
+    if reading.plausible and not reading.plausible[0] <= value <= reading.plausible[1]:
+        low, high = map(figure, reading.plausible)
+        return f"{low} to {high} {reading.unit}".rstrip()
+    return None
+
+
+def readings_outside(case: Case, _now_t: float) -> Iterator[Deviation]:
+    """Readings outside the file's caution limits, each and in total."""
+    for value in case.readings:
+        reading = case.protocol.reading[value.reading]
+        if expected := in_caution(reading, value.value):
+            key, found = f"reading:{reading.id}:{value.when.seq}", value_words(reading, value.value)
+            yield Deviation(key, "reading_caution", "note", reading.id, value.when, expected, found)
+    for reading in case.protocol.readings:
+        if reading.caution_total_above is not None:
+            yield from _total(case, reading, reading.caution_total_above)
+
+
+def _total(case: Case, reading: Reading, limit: float) -> Iterator[Deviation]:
+    said = [v for v in case.readings if v.reading == reading.id and not isinstance(v.value, bool | str)]
+    total, reached = 0.0, None
+    for value in sorted(said, key=lambda v: v.when):
+        total += float(value.value)
+        reached = reached or (value.when if total > limit else None)
+    if reached and total > limit:
+        expected = f"in all at most {figure(limit)} {reading.unit}".rstrip()
+        found, key = f"{value_words(reading, total)} in all", f"total:{reading.id}"
+        yield Deviation(key, "reading_caution", "note", reading.id, reached, expected, found)
+
+
+def reading_of(case: Case, tick: Tick, reading: str) -> Value | None:
+    """The value of a reading that belongs to a tick: entered for it, or on its own during or after it."""
+    its = [v for v in case.readings if v.reading == reading]
+    own = [v for v in its if v.tick == tick.seq]
+    loose = [v for v in its if v.tick is None and v.when > tick.start]
+    return next(iter([*own, *loose]), None)
+
+
+def readings_missing(case: Case, _now_t: float) -> Iterator[Deviation]:
+    """Readings and choices the file asks for that were not entered, once nothing more is to be expected."""
+    for step, tick in ticks(case):
+        if not _wants(step) or not _over(case, step, tick):
+            continue
+        for wanted in step.readings:
+            if wanted.required and reading_of(case, tick, wanted.id) is None:
+                key, found = f"reading_missing:{wanted.id}:{tick.seq}", f"not entered for {step.label}"
+                yield Deviation(key, "reading_missing", "note", wanted.id, tick.start, "a value", found)
+        if step.choices and standing_choice(case, step) is None:
+            key = f"reading_missing:{step.id}:{tick.seq}"
+            yield Deviation(key, "reading_missing", "note", step.id, tick.start, "a choice", "not entered")
+
+
+def _wants(step: Step) -> bool:
+    return bool(step.choices) or any(wanted.required for wanted in step.readings)
+
+
+def _over(case: Case, step: Step, tick: Tick) -> Moment | None:
+    ended = case.end.when if case.end and tick.start <= case.end.when else None
+    return stage_over(case, step) or ended
+
+
+# -- what goes in comes out
+
+
+def unmatched(case: Case, _now_t: float) -> Iterator[Deviation]:
+    """Pairs still open when the file says they are closed by, or else when the case ended."""
+    for pair in case.protocol.pairs:
+        checks = [t.start for t in case.state(pair.by).ticks]
+        found = [d for check in checks if (d := _open_at(case, pair, check))]
+        if not found and case.end:
+            last = _open_at(case, pair, case.end.when)
+            found = [last] if last and (case.end.left or case.pairs[pair.id].open) else []
+        yield from found
+
+
+def _open_at(case: Case, pair: Pair, check: Moment) -> Deviation | None:
+    state = case.pairs[pair.id]
+    before = PairState(tuple(m for m in state.movements if m.when <= check))
+    if not before.open:
+        return None
+    unseen = [m.when for m in state.movements if m.when > check and m.sign < 0 and m.unsure]
+    key = f"unmatched:{pair.id}:{check.seq}"
+    expected = f"{pair.closed_word} by {case.protocol.label(pair.by)}"
+    found = _pair_words(pair, before, state)
+    given = not_logged_at_the_time(unseen[0]) if unseen else None
+    return Deviation(key, "unmatched", pair.level, pair.id, check, expected, found, given)
+
+
+def _pair_words(pair: Pair, before: PairState, after: PairState) -> str:
+    n_in, n_out = before.total(+1), before.total(-1)
+    found = f"{n_in} in, {n_out} out" if pair.counted and None not in (n_in, n_out) else pair.open_word
+    later = after.movements[len(before.movements) :]
+    if not later or after.open:
+        return found
+    if later[-1].unsure:
+        return f"{found}; {pair.closed_word}, not logged at the time"
+    return f"{found}; {pair.closed_word} at {clock_time(later[-1].when.at)}"
+
+
+def counts(case: Case, _now_t: float) -> Iterator[Deviation]:
+    """Numbers said at a count that are not what the first count and the changes since make."""
+    for line, said in case.counts.items():
+        for told in said.differences:
+            key = f"count_discrepancy:{line}:{told.when.seq}"
+            expected = f"{told.expected} ({told.start} + {told.added} - {told.removed})"
+            found = f"{told.said}"
+            if said.last and said.last > told.when and said.final == said.expected:
+                found += f"; {said.final} at {clock_time(said.last.at)}"
+            yield Deviation(key, "count_discrepancy", "safety", line, told.when, expected, found)
+
+
+# -- minds changed, things that happened
+
+
+def plans_changed(case: Case, _now_t: float) -> Iterator[Deviation]:
+    """Decisions, and the case facts that plan or switch steps, that became something else."""
+    for change in case.changes:
+        if change.what in case.protocol.fact and change.what not in case.wires.planned:
+            continue
+        was, now = (fact_words(case.protocol, change.what, v) for v in (change.was, change.now))
+        key = f"plan_changed:{change.what}:{change.when.seq}"
+        expected = f"{was}, as planned" if change.planned else was
+        yield Deviation(key, "plan_changed", "note", change.what, change.when, expected, now)
+
+
+def complications(case: Case, _now_t: float) -> Iterator[Deviation]:
+    """Complications, named or not yet."""
+    for trouble in case.troubles:
+        about = trouble.complication or "complication"
+        named = case.protocol.label(trouble.complication) if trouble.complication else "not yet named"
+        found = f"{named}: {trouble.text}" if trouble.text else named
+        key = f"complication:{trouble.start.seq}"
+        yield Deviation(key, "complication", "note", about, trouble.start, "none", found)

@@ -1,0 +1,277 @@
+"""What befell a case, piece by piece: the frozen values that a `Case` is made of.
+
+Times are case seconds (`t`) and the time told (`at`). Intervals are half-open: a span holds its start and
+not its stop.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from datetime import datetime
+from typing import Literal
+
+from tracker.core.events import Scalar
+from tracker.core.protocol import Need
+
+
+@dataclass(frozen=True, slots=True, order=True)
+class Moment:
+    """When something was: case second, the event's sequence number, time told; ordered in that order."""
+
+    t: float
+    seq: int
+    at: datetime
+
+
+@dataclass(frozen=True, slots=True)
+class Tick:
+    """One time a step was done. A point has no stop; a span without a stop is running.
+
+    `unmet` are the needs not met at that moment, `expected` is false for a further tick of a step that is
+    done once and was not due again, `operator` the role operating at the start.
+    """
+
+    start: Moment
+    nth: int
+    late_s: float = 0.0
+    stop: Moment | None = None
+    stop_late_s: float = 0.0
+    choice: str | None = None
+    unmet: tuple[Need, ...] = ()
+    expected: bool = True
+    operator: str | None = None
+
+    @property
+    def seq(self) -> int:
+        """The sequence number of the tick or start."""
+        return self.start.seq
+
+
+@dataclass(frozen=True, slots=True)
+class DueMark:
+    """Why a step already ticked is due again, and since when."""
+
+    reason: str
+    since: Moment
+
+
+@dataclass(frozen=True, slots=True)
+class StepState:
+    """Everything that befell one step. `satisfied` is what a need asks for.
+
+    `struck` is whether a tick of it was struck.
+    """
+
+    ticks: tuple[Tick, ...] = ()
+    satisfied: bool = False
+    due_again: tuple[DueMark, ...] = ()
+    not_needed: tuple[Moment, str] | None = None
+    not_logged: Moment | None = None
+    struck: bool = False
+
+    @property
+    def last(self) -> Tick | None:
+        """The latest tick."""
+        return self.ticks[-1] if self.ticks else None
+
+    @property
+    def done(self) -> bool:
+        """Whether it was done at all, ticked or not logged."""
+        return bool(self.ticks) or self.not_logged is not None
+
+    @property
+    def choice(self) -> str | None:
+        """The choice said last."""
+        return next((t.choice for t in reversed(self.ticks) if t.choice is not None), None)
+
+
+@dataclass(frozen=True, slots=True)
+class ClockRun:
+    """One run of a clock; without a stop it is running.
+
+    `unsure` is a stop by something done but not logged: it had stopped by then, nobody knows since when.
+    """
+
+    clock: str
+    start: Moment
+    stop: Moment | None = None
+    unsure: bool = False
+
+    def seconds(self, now_t: float) -> float:
+        """How long it has run by `now_t`, or ran, to the millisecond."""
+        return round((self.stop.t if self.stop else max(now_t, self.start.t)) - self.start.t, 3)
+
+
+@dataclass(frozen=True, slots=True)
+class Movement:
+    """Something of a pair going in (+1) or out (-1); `amount` is unknown until `amount_from` is read.
+
+    `tick` is the sequence number of the tick or start that it came of; `unsure` is one done but not logged:
+    it had happened by `when`, nobody knows since when.
+    """
+
+    sign: int
+    when: Moment
+    amount: int | None = None
+    amount_from: str | None = None
+    tick: int | None = None
+    unsure: bool = False
+
+
+@dataclass(frozen=True, slots=True)
+class PairState:
+    """The movements of one pair."""
+
+    movements: tuple[Movement, ...] = ()
+
+    @property
+    def ever_open(self) -> bool:
+        """Whether anything ever went in."""
+        return any(m.sign > 0 for m in self.movements)
+
+    @property
+    def open(self) -> bool:
+        """Whether in and out differ; a way out takes all if its number or that of a way in is not known."""
+        inside, known = 0, True
+        for m in self.movements:
+            if m.sign > 0:
+                inside += 1 if m.amount is None else m.amount
+                known = known and (m.amount is not None or m.amount_from is None)
+            elif m.amount is None or not known:
+                inside, known = 0, True
+            else:
+                inside -= m.amount
+        return inside != 0
+
+    def total(self, sign: int) -> int | None:
+        """How many went in (+1) or out (-1); None where any number was not said."""
+        amounts = [m.amount for m in self.movements if m.sign == sign]
+        return None if None in amounts else sum(a for a in amounts if a is not None)
+
+
+@dataclass(frozen=True, slots=True)
+class Value:
+    """One reading as it stands; `step` is the tick it belongs to, by sequence number."""
+
+    reading: str
+    value: Scalar
+    when: Moment
+    tick: int | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class Difference:
+    """A number said at a count that was not the number expected at that moment."""
+
+    when: Moment
+    start: int
+    added: int
+    removed: int
+    said: int
+
+    @property
+    def expected(self) -> int:
+        """What the number should have been."""
+        return self.start + self.added - self.removed
+
+
+@dataclass(frozen=True, slots=True)
+class CountLine:
+    """One line of accountable items: start + added - removed should be the number said.
+
+    `opened_by` is the tick of the first count, by sequence number; `added` and `removed` are since then.
+    `final` is the number said last, None again as soon as an item is added or removed; `last` is when.
+    """
+
+    start: int | None = None
+    added: int = 0
+    removed: int = 0
+    final: int | None = None
+    opened_by: int | None = None
+    last: Moment | None = None
+    differences: tuple[Difference, ...] = ()
+
+    @property
+    def expected(self) -> int | None:
+        """What the next number should be; None where nothing of the line is known."""
+        if self.start is None and not self.added:
+            return None
+        return (self.start or 0) + self.added - self.removed
+
+
+@dataclass(frozen=True, slots=True)
+class Trouble:
+    """A complication, from the key that stamped it until it was said to be dealt with."""
+
+    start: Moment
+    complication: str | None = None
+    text: str = ""
+    stop: Moment | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class Post:
+    """Who held a post from a moment on, by role."""
+
+    post: Literal["circulating", "operator"]
+    role: str
+    since: Moment
+    accepted: Moment | None = None
+    counts_confirmed: bool | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class Change:
+    """A change of mind: a case fact or a decision that was one thing and became another."""
+
+    what: str
+    was: Scalar
+    now: Scalar
+    when: Moment
+    planned: bool = False
+
+
+@dataclass(frozen=True, slots=True)
+class Said:
+    """Words or a bookmark with their moment."""
+
+    kind: Literal["note", "bookmark"]
+    text: str
+    when: Moment
+
+
+@dataclass(frozen=True, slots=True)
+class Given:
+    """The reason given for a deviation."""
+
+    reason: str
+    how: str | None
+    text: str
+    when: Moment
+
+
+@dataclass(frozen=True, slots=True)
+class Gap:
+    """A time in which the journal was not open."""
+
+    start: Moment
+    stop: Moment
+    torn: bool = False
+
+
+@dataclass(frozen=True, slots=True)
+class End:
+    """How and when the case ended.
+
+    `stopped` is when it was said to have stopped early. The patient leaves later, and then that is `when`.
+    """
+
+    when: Moment
+    how: Literal["normal", "stopped_early"]
+    reason: str = ""
+    stopped: Moment | None = None
+
+    @property
+    def left(self) -> bool:
+        """Whether the step that ends the case was ticked, so that nothing runs on."""
+        return self.when != self.stopped
