@@ -1,0 +1,46 @@
+"""What each command does: one line a command, one function of the desk."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Mapping
+from functools import partial
+from typing import TYPE_CHECKING, Final
+
+from tracker.core import events as ev
+from tracker.theatre.acts import corrections, people, questions, screen, ticking
+
+if TYPE_CHECKING:
+    from tracker.theatre.desk import Desk
+
+ACTS: Final[Mapping[str, Callable[[Desk], object]]] = {
+    "natural": lambda desk: ticking.act(desk, desk.protocol.step[desk.marked]),
+    "onward": ticking.onward,
+    "up": partial(ticking.mark_by, by=-1),
+    "down": partial(ticking.mark_by, by=1),
+    "stage_back": partial(ticking.stage_by, by=-1),
+    "stage_on": partial(ticking.stage_by, by=1),
+    "strike": corrections.strike,
+    "back_stamp": corrections.back_stamp,
+    "move": corrections.ask_move,
+    "missed": corrections.ask_missed,
+    "spread": corrections.spread,
+    "reading": questions.ask_readings,
+    "decision": questions.ask_decisions,
+    "count": questions.ask_count,
+    "note": questions.write_note,
+    "not_needed": questions.ask_not_needed,
+    "not_logged": lambda desk: desk.say(ev.NotLogged, step=desk.marked),
+    "reason": questions.ask_reason,
+    "facts": questions.ask_facts,
+    "bookmark": lambda desk: desk.say(ev.Bookmark),
+    "close_stage": lambda desk: desk.say(ev.StageClosed, stage=desk.protocol.stages[desk.stage].id),
+    "pause": people.pause,
+    "hand_over": people.ask_hand_over,
+    "complication": people.complication,
+    "leave": people.ask_leave,
+    "open": screen.show_open,
+    "key_sheet": screen.show_keys,
+    "dimmer": partial(screen.light, by=-1),
+    "brighter": partial(screen.light, by=1),
+    "theme": screen.next_theme,
+}

@@ -1,0 +1,127 @@
+"""Corrections: each is an entry that points at another; nothing is edited."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from functools import partial
+from itertools import pairwise
+from typing import TYPE_CHECKING, Final
+
+from tracker.core import events as ev
+from tracker.core.wording import clock_time
+from tracker.theatre.acts.changes import say_changes
+from tracker.theatre.panels import Missed, Option, Question
+from tracker.theatre.path import expected_after
+
+if TYPE_CHECKING:
+    from tracker.theatre.desk import Desk
+
+BACK_STAMP_S: Final = 60.0
+BURST: Final = 5
+BURST_S: Final = 2.5
+"""Between two ticks of a burst: five in ten seconds."""
+BURST_GAP_S: Final = 120.0
+
+
+def strike(desk: Desk) -> None:
+    """Strike the last entry; again, the one before."""
+    last = desk.session.last_entry()
+    if last is None:
+        desk.hint = "nothing to strike"
+        return
+    step = desk.session.standing_step(last)
+    desk.session.strike(last.seq)
+    if step is not None and step in desk.protocol.stage_of:
+        desk.mark(step)
+
+
+def back_stamp(desk: Desk) -> None:
+    """Put the last entry a minute earlier; again, one more."""
+    last = desk.session.last_entry()
+    if last is None:
+        desk.hint = "nothing to back-stamp"
+    else:
+        desk.say(ev.BackStamp, ref=last.seq, seconds=BACK_STAMP_S)
+
+
+def ask_move(desk: Desk) -> None:
+    """Ask which step of this stage the last tick belongs to."""
+    last = desk.session.last_entry()
+    step = desk.session.standing_step(last) if last else None
+    if last is None or step is None:
+        desk.hint = "no tick to move"
+        return
+    shape = desk.protocol.step[step].shape
+    steps = [*desk.stage_steps(), *desk.protocol.anytime]
+    fitting = [s for s in steps if s.id != step and (s.shape == "span") == (shape == "span")]
+    if not fitting:
+        desk.hint = "no step of this stage that the last tick could belong to"
+        return
+    ref = last.ref if isinstance(last, ev.Stop) and last.ref is not None else last.seq
+    options = tuple(Option(s.key or "", s.label, s.id) for s in fitting)
+    title = f"{desk.protocol.label(step)} {clock_time(last.at)} belongs to"
+    desk.ask([Question("move", title, lambda v: _moved(desk, ref, str(v)), options)])
+
+
+def _moved(desk: Desk, ref: int, step: str) -> None:
+    desk.say(ev.Move, ref=ref, step=step)
+    if step in desk.protocol.stage_of:
+        desk.mark(expected_after(desk.case, step) or step)
+
+
+def ask_missed(desk: Desk) -> None:
+    """Ask between which two entries something was missed, and what."""
+    desk.panel = Missed(_between(desk), partial(_missed, desk), desk.stage_steps, desk.protocol.anytime)
+
+
+def _between(desk: Desk) -> Sequence[tuple[float, str]]:
+    """For each pair of neighbouring entries, latest first: the second between them, and its words."""
+    entries = [e for e in desk.case.log if e.step][-20:]
+    pairs = [(b, a) for b, a in pairwise(entries)][::-1]
+    now_t = desk.session.now_t(desk.session.clock())
+    words = [
+        (
+            (before.t + after.t) / 2,
+            f"{desk.protocol.label(before.step or '')} {clock_time(before.at)} and"
+            f" {desk.protocol.label(after.step or '')} {clock_time(after.at)}",
+        )
+        for before, after in pairs
+    ]
+    if not entries:
+        return words
+    last = entries[-1]
+    since = f"{desk.protocol.label(last.step or '')} {clock_time(last.at)} and now"
+    return [*words, ((last.t + now_t) / 2, since)]
+
+
+def _missed(desk: Desk, step: str, t: float) -> None:
+    back_s = desk.session.now_t(desk.session.clock()) - t
+    before = desk.case
+    desk.session.natural(step, max(0.0, round(back_s, 3)))
+    say_changes(desk, before)
+
+
+def late_burst(desk: Desk) -> tuple[ev.Event, ...]:
+    """The last ticks if they came late: five or more in one go, after two quiet minutes."""
+    ticks = [e for e in desk.case.events if isinstance(e, ev.Tick | ev.Start | ev.Stop)]
+    gaps = [(b.entered_at - a.entered_at).total_seconds() for a, b in pairwise(ticks)]
+    quiet = next((i for i in reversed(range(len(gaps))) if gaps[i] > BURST_S), None)
+    if quiet is None or gaps[quiet] < BURST_GAP_S:
+        return ()
+    burst = ticks[quiet + 1 :]
+    shifted = {e.ref for e in desk.case.events if isinstance(e, ev.BackStamp | ev.Strike)}
+    return () if len(burst) < BURST or any(e.seq in shifted for e in burst) else tuple(burst)
+
+
+def spread(desk: Desk) -> None:
+    """Spread the last burst of late ticks evenly over the quiet time before it."""
+    burst = late_burst(desk)
+    if not burst:
+        desk.hint = "no burst of late ticks to spread"
+        return
+    at = {e.seq: e.t for e in desk.case.log}
+    earlier = [e.t for e in desk.case.log if e.step and e.seq < burst[0].seq]
+    start, stop = max(earlier), at[burst[-1].seq]
+    for i, event in enumerate(burst, 1):
+        t = start + (stop - start) * i / (len(burst) + 1)
+        desk.say(ev.BackStamp, ref=event.seq, seconds=round(at[event.seq] - t, 3))

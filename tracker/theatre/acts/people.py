@@ -1,0 +1,101 @@
+"""People and trouble: hand-over, change of operator, complications, pauses, leaving."""
+
+from __future__ import annotations
+
+from functools import partial
+from typing import TYPE_CHECKING
+
+from tracker.core import events as ev
+from tracker.core.wording import clock_time
+from tracker.theatre.acts.changes import say_changes
+from tracker.theatre.acts.screen import open_words
+from tracker.theatre.panels import Option, Question, keyed
+
+if TYPE_CHECKING:
+    from tracker.theatre.desk import Desk
+
+
+def pause(desk: Desk) -> None:
+    """Pause the operation, or let it go on."""
+    paused = bool(desk.case.pauses) and desk.case.pauses[-1][1] is None
+    desk.say(ev.Continued if paused else ev.Paused)
+
+
+def ask_hand_over(desk: Desk) -> None:
+    """Ask who takes the circulating post, or who operates from now on."""
+    here = {desk.case.post("circulating"), desk.case.post("operator")}
+    roles = [r for r in desk.protocol.roles if r.post in ("circulating", "operator") and r.id not in here]
+    words = {"circulating": "to", "operator": "operating now:"}
+    options = keyed([(f"{words[r.post]} {r.label}", None, r.id) for r in roles])
+    if options:
+        desk.ask([Question("hand_over", "Hand-over, or change of operator", partial(_handed, desk), options)])
+    else:
+        desk.hint = "the file names no other role"
+
+
+def _handed(desk: Desk, role: ev.Scalar) -> None:
+    posts = {r.id: r.post for r in desk.protocol.roles}
+    if posts[str(role)] == "operator":
+        desk.say(ev.Operator, operator=str(role))
+        return
+    options = (Option("y", "yes, counts re-confirmed", True), Option("n", "not now", False))
+    done = partial(_hand_over, desk, str(role))
+    title = f"Hand-over to {desk.protocol.label(str(role))}: counts re-confirmed?"
+    desk.ask([Question("counts_confirmed", title, done, options)])
+
+
+def _hand_over(desk: Desk, incoming: str, confirmed: ev.Scalar) -> None:
+    outgoing = desk.case.post("circulating") or desk.session.role
+    event = desk.say(ev.HandOver, outgoing=outgoing, incoming=incoming, counts_confirmed=bool(confirmed))
+    desk.session.role = incoming
+    options = (Option("y", "I have read what is open", True),)
+    title = f"{desk.protocol.label(incoming)}: {open_words(desk)}"
+    desk.ask([Question("accept", title, partial(_accepted, desk, event.seq), options)])
+
+
+def _accepted(desk: Desk, ref: int, _: ev.Scalar) -> None:
+    desk.say(ev.HandOverAccepted, ref=ref)
+
+
+def complication(desk: Desk) -> None:
+    """Stamp a complication and ask which; while one is open, say that it is dealt with."""
+    running = next((t for t in reversed(desk.case.troubles) if t.stop is None), None)
+    if running is not None:
+        desk.say(ev.ComplicationClosed, ref=running.start.seq)
+        return
+    event = desk.say(ev.Complicated)
+    options = keyed([(c.label, c.key, c.id) for c in desk.protocol.complications])
+    if options:
+        done = partial(_complicated, desk, event.seq)
+        title = f"Complication stamped {clock_time(event.at)}: which (or later, Esc)"
+        desk.ask([Question(f"complication:{event.seq}", title, done, options)])
+
+
+def _complicated(desk: Desk, ref: int, complication: ev.Scalar) -> None:
+    before = desk.case
+    desk.say(ev.ComplicationDetail, ref=ref, complication=str(complication))
+    say_changes(desk, before)
+
+
+def ask_leave(desk: Desk) -> None:
+    """Ask whether to leave, and how."""
+    options = (
+        Option("l", "leave the screen, the case stays open", "leave"),
+        Option("e", "the operation ended early: give a reason, then leave", "end"),
+    )
+    waiting = len(desk.session.waiting)
+    kept = f" {waiting} entries are not on disk yet" if waiting else ""
+    desk.ask([Question("leave", f"Leave?{kept} (Esc stays)", partial(_leave, desk), options)])
+
+
+def _leave(desk: Desk, how: ev.Scalar) -> None:
+    if how == "leave":
+        desk.left = True
+        return
+    reasons = tuple(Option(r.key, r.label, r.id) for r in desk.protocol.reasons)
+    desk.ask([Question("end", "Ended early: why", partial(_ended, desk), reasons)])
+
+
+def _ended(desk: Desk, reason: ev.Scalar) -> None:
+    desk.say(ev.StoppedEarly, reason=str(reason))
+    desk.left = True

@@ -1,0 +1,215 @@
+"""What is asked after a tick, or when its key is pressed: choices, readings, counts, reasons, words."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Mapping
+from functools import partial
+from typing import TYPE_CHECKING
+
+from tracker.core import events as ev
+from tracker.core.case import Tick, plan
+from tracker.core.deviations import Deviation, reading_of
+from tracker.core.protocol import Step
+from tracker.core.wording import CODE_WORDS, clock_time
+from tracker.theatre.acts.changes import say_changes
+from tracker.theatre.panels import (
+    CountSheet,
+    FactsPage,
+    Option,
+    Question,
+    Write,
+    keyed,
+    options_of,
+    reading_question,
+)
+from tracker.theatre.path import expected_after, is_expected
+
+if TYPE_CHECKING:
+    from tracker.theatre.desk import Desk
+
+
+def ask_decisions(desk: Desk) -> None:
+    """Ask for the choices of decisions, those not stated first."""
+    open_first = sorted(_decisions(desk), key=lambda st: (st[1].choice is not None, -st[1].seq))
+    if not open_first:
+        desk.hint = "no decision has been ticked yet"
+        return
+    desk.ask([_decision(desk, step, tick) for step, tick in open_first[:9]])
+
+
+def _decisions(desk: Desk) -> Iterator[tuple[Step, Tick]]:
+    for step in desk.protocol.all_steps():
+        if step.shape == "decision":
+            yield from ((step, t) for t in desk.case.state(step.id).ticks)
+
+
+def _decision(desk: Desk, step: Step, tick: Tick) -> Question:
+    now = tick.choice or plan(desk.case, step)
+    marked = next((i for i, c in enumerate(step.choices) if c.id == now), 0)
+    title = f"{step.label} {clock_time(tick.start.at)}"
+    return Question(
+        f"decision:{tick.seq}", title, lambda v: _chosen(desk, tick.seq, str(v)), options_of(step.choices),
+        marked=marked,
+    )  # fmt: skip
+
+
+def _chosen(desk: Desk, ref: int, choice: str) -> None:
+    before = desk.case
+    desk.say(ev.Chosen, ref=ref, choice=choice)
+    if not is_expected(desk.case, desk.protocol.step[desk.marked]):
+        desk.mark(expected_after(desk.case, desk.marked) or desk.marked)
+    say_changes(desk, before)
+
+
+def ask_readings(desk: Desk) -> None:
+    """Ask for readings: first of what was ticked last, then what was left half-done, then any other."""
+    latest, older = _wanted(desk)
+    drafted = [q for q in (*older, *_free_readings(desk)) if q.id in desk.drafts]
+    questions = {q.id: q for q in (*latest, *drafted, *older, *_free_readings(desk))}
+    if questions:
+        desk.ask(list(questions.values()))
+    else:
+        desk.hint = "the file names no readings"
+
+
+def _wanted(desk: Desk) -> tuple[list[Question], list[Question]]:
+    """The readings not entered: those of the tick touched last, and the required ones of all others."""
+    ticks = [
+        (t.stop or t.start, s, t) for s in desk.protocol.all_steps() for t in desk.case.state(s.id).ticks
+    ]
+    recent_first = sorted(ticks, key=lambda x: x[0], reverse=True)
+    latest = [q for _, step, tick in recent_first[:1] for q in _of_tick(desk, step, tick, optional=True)]
+    older = [q for _, step, tick in recent_first[1:] for q in _of_tick(desk, step, tick, optional=False)]
+    return latest, older
+
+
+def _of_tick(desk: Desk, step: Step, tick: Tick, *, optional: bool) -> Iterator[Question]:
+    for wanted in sorted(step.readings, key=lambda w: not w.required):
+        if (wanted.required or optional) and reading_of(desk.case, tick, wanted.id) is None:
+            yield _reading(desk, wanted.id, tick.seq, f"{step.label}: ")
+
+
+def _free_readings(desk: Desk) -> Iterator[Question]:
+    for reading in desk.protocol.readings:
+        yield _reading(desk, reading.id, None, "")
+
+
+def _reading(desk: Desk, ident: str, ref: int | None, before: str) -> Question:
+    reading = desk.protocol.reading[ident]
+    done = partial(_read, desk, ident, ref)
+    return reading_question(reading, f"{before}{reading.label}", done, f"reading:{ident}:{ref}")
+
+
+def _read(desk: Desk, ident: str, ref: int | None, value: ev.Scalar) -> None:
+    before = desk.case
+    desk.say(ev.Read, reading=ident, value=value, ref=ref)
+    say_changes(desk, before)
+
+
+def ask_count(desk: Desk) -> None:
+    """Ask what the count board says, or which line changed."""
+    ticks = [
+        (t.start, s, t) for s in desk.protocol.all_steps() if s.count for t in desk.case.state(s.id).ticks
+    ]
+    said = {e.event.ref for e in desk.case.log if isinstance(e.event, ev.CountSaid)}
+    unsaid = [(s, t) for _, s, t in sorted(ticks, key=lambda x: x[0], reverse=True) if t.seq not in said]
+    if not desk.protocol.counted:
+        desk.hint = "the file names no counted lines"
+    elif unsaid:
+        _count_sheet(desk, *unsaid[0])
+    else:
+        _ask_count_change(desk)
+
+
+def _count_sheet(desk: Desk, step: Step, tick: Tick) -> None:
+    lines = []
+    for line in desk.protocol.counted:
+        expected = desk.case.counts[line.id].expected
+        lines.append((line.id, line.label, "" if expected is None else f"expected {expected}"))
+    done = partial(_counted, desk, tick.seq)
+    title = f"{step.label} {clock_time(tick.start.at)}: what the count board says"
+    desk.panel = CountSheet(f"count:{tick.seq}", title, lines, done, desk.drafts)
+
+
+def _counted(desk: Desk, ref: int, lines: Mapping[str, int]) -> None:
+    desk.say(ev.CountSaid, ref=ref, lines=dict(lines))
+
+
+def _ask_count_change(desk: Desk) -> None:
+    options = keyed([(c.label, None, c.id) for c in desk.protocol.counted])
+    desk.ask(
+        [Question("counted", "Items opened or handed off: which line", partial(_ask_delta, desk), options)]
+    )
+
+
+def _ask_delta(desk: Desk, line: ev.Scalar) -> None:
+    label = desk.protocol.label(str(line))
+    deltas = tuple(Option(str(n), f"{n} opened", n) for n in range(1, 10))
+    off = tuple(Option(k, f"{n} handed off", -n) for n, k in enumerate("abcde", 1))
+    desk.ask([Question("delta", label, partial(_changed_count, desk, str(line)), (*deltas, *off))])
+
+
+def _changed_count(desk: Desk, line: str, delta: ev.Scalar) -> None:
+    before = desk.case
+    desk.say(ev.CountChanged, line=line, delta=int(delta))
+    say_changes(desk, before)
+
+
+def write_note(desk: Desk) -> None:
+    """Open a line for free words."""
+    desk.panel = Write("note", "Note (no patient identifiers)", partial(_noted, desk), desk.drafts)
+
+
+def _noted(desk: Desk, text: str) -> None:
+    desk.say(ev.Note, text=text)
+
+
+def ask_not_needed(desk: Desk) -> None:
+    """Say that the marked step is not needed, and ask why."""
+    step = desk.protocol.step[desk.marked]
+    event = desk.say(ev.NotNeeded, step=step.id)
+    desk.mark(expected_after(desk.case, step.id) or step.id)
+    options = tuple(Option(r.key, r.label, r.id) for r in desk.protocol.reasons)
+    if options and not desk.complicated():
+        done = partial(_not_needed_because, desk, step.id, event.seq)
+        desk.ask([Question(f"not_needed:{event.seq}", f"{step.label} not needed: why", done, options)])
+
+
+def _not_needed_because(desk: Desk, step: str, ref: int, reason: ev.Scalar) -> None:
+    desk.say(ev.ReasonGiven, deviation=f"not_needed:{step}:{ref}", reason=str(reason))
+
+
+def ask_reason(desk: Desk) -> None:
+    """Ask why a deviation came about, the latest first."""
+    bare = [d for d in desk.deviations() if d.given is None and d.code != "late_entry"]
+    options = tuple(Option(r.key, r.label, r.id) for r in desk.protocol.reasons)
+    if not bare or not options:
+        desk.hint = "no deviation is without a reason" if options else "the file names no reasons"
+        return
+    latest = sorted(bare, key=lambda d: d.when, reverse=True)
+    desk.ask([_why(desk, d, options) for d in latest])
+
+
+def _why(desk: Desk, deviation: Deviation, options: tuple[Option, ...]) -> Question:
+    words = CODE_WORDS[deviation.code]
+    title = f"{desk.protocol.label(deviation.step)}: {words} ({deviation.found}). Why"
+    return Question(f"reason:{deviation.key}", title, partial(_because, desk, deviation.key), options)
+
+
+def _because(desk: Desk, key: str, reason: ev.Scalar) -> None:
+    desk.say(ev.ReasonGiven, deviation=key, reason=str(reason))
+
+
+def ask_facts(desk: Desk) -> None:
+    """Show the case facts to be changed."""
+    desk.panel = FactsPage(
+        desk.protocol.facts, desk.case.facts, partial(_facts_changed, desk), "A case fact changed"
+    )
+
+
+def _facts_changed(desk: Desk, values: Mapping[str, ev.Scalar]) -> None:
+    changed = {k: v for k, v in values.items() if desk.case.facts.get(k) != v}
+    if changed:
+        before = desk.case
+        desk.say(ev.Facts, values=changed)
+        say_changes(desk, before)

@@ -1,0 +1,58 @@
+"""The screen itself: its light, its theme, the sheets that lie over it."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from functools import partial
+from typing import TYPE_CHECKING
+
+from tracker.theatre import open_items
+from tracker.theatre.keys import keys_of
+from tracker.theatre.paint import BRIGHTNESS, THEMES
+from tracker.theatre.panels import Row, Sheet
+
+if TYPE_CHECKING:
+    from tracker.theatre.desk import Desk
+
+
+def light(desk: Desk, by: int) -> None:
+    """Dim or brighten the screen by one step."""
+    desk.brightness = min(max(0, desk.brightness + by), len(BRIGHTNESS) - 1)
+    desk.hint = f"brightness {desk.brightness + 1} of {len(BRIGHTNESS)}"
+
+
+def next_theme(desk: Desk) -> None:
+    """Wear the next theme."""
+    names = list(THEMES)
+    desk.theme = names[(names.index(desk.theme) + 1) % len(names)]
+    desk.hint = f"theme {desk.theme}: {THEMES[desk.theme].does}"
+
+
+def show_keys(desk: Desk) -> None:
+    """Show every key."""
+    desk.panel = Sheet("Keys", partial(key_rows, desk))
+
+
+def key_rows(desk: Desk) -> Sequence[Row]:
+    """The key sheet, from the commands and steps as they are."""
+    steps = [Row(s.key, s.label) for s in (*desk.stage_steps(), *desk.protocol.anytime) if s.key]
+    return [*(Row(keys_of(c), c.does) for c in desk.all_commands), *steps]
+
+
+def show_open(desk: Desk) -> None:
+    """Show what is open."""
+    desk.panel = Sheet("What is open", partial(open_rows, desk))
+
+
+def open_rows(desk: Desk) -> Sequence[Row]:
+    """What is open, as the hand-over sheet says it."""
+    now_t = desk.session.now_t(desk.session.clock())
+    return [Row(i.word, i.text) for i in open_items.open_items(desk.case, now_t)]
+
+
+def open_words(desk: Desk) -> str:
+    """What is open, in one line."""
+    now_t = desk.session.now_t(desk.session.clock())
+    items = open_items.open_items(desk.case, now_t)
+    running = sum(1 for i in items if i.word in ("running", "clock"))
+    return f"{running} running, {len(items) - running} more open; 0 shows them"

@@ -1,0 +1,83 @@
+"""Ticking steps and moving the mark."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+from tracker.core import events as ev
+from tracker.core.protocol import Step
+from tracker.theatre.acts.changes import say_changes
+from tracker.theatre.acts.corrections import late_burst
+from tracker.theatre.acts.questions import ask_count, ask_decisions, ask_readings
+from tracker.theatre.keys import key_words
+from tracker.theatre.path import expected_after, is_expected
+
+if TYPE_CHECKING:
+    from tracker.theatre.desk import Desk
+
+
+def act(desk: Desk, step: Step) -> None:
+    """Do the natural next thing to a step, and what follows from it."""
+    before = desk.case
+    event = desk.session.natural(step.id)
+    _mark_after(desk, step, event)
+    if step.shape == "reading" or not desk.complicated():
+        follow_up(desk, step, event)
+    if not desk.complicated():
+        say_changes(desk, before)
+        offer_spread(desk)
+
+
+def offer_spread(desk: Desk) -> None:
+    """Offer to spread a burst of late ticks; it is never done unasked."""
+    if burst := late_burst(desk):
+        key = next(c.key for c in desk.all_commands if c.id == "spread")
+        offer = f"{len(burst)} ticks at once after a gap: {key_words(key)} spreads them over it"
+        desk.hint = f"{offer}. {desk.hint}" if desk.hint else offer
+
+
+def _mark_after(desk: Desk, step: Step, event: ev.Event) -> None:
+    if step.id not in desk.protocol.stage_of:
+        return
+    if isinstance(event, ev.Start):
+        desk.mark(step.id)
+    else:
+        desk.mark(expected_after(desk.case, step.id) or step.id)
+
+
+def mark_by(desk: Desk, by: int) -> None:
+    """Mark the step before or after in this stage."""
+    ids = [s.id for s in desk.stage_steps()]
+    at = ids.index(desk.marked) + by if desk.marked in ids else 0
+    desk.marked = ids[at % len(ids)]
+
+
+def stage_by(desk: Desk, by: int) -> None:
+    """Show the stage before or after."""
+    desk.stage = (desk.stage + by) % len(desk.protocol.stages)
+    steps = desk.stage_steps()
+    desk.marked = next((s.id for s in steps if is_expected(desk.case, s)), steps[0].id)
+
+
+def onward(desk: Desk) -> None:
+    """Stop the marked span and start the next step if that is a span; tick anything else."""
+    marked = desk.protocol.step[desk.marked]
+    if desk.session.running(marked.id) is None:
+        act(desk, marked)
+        return
+    act(desk, marked)
+    following = desk.protocol.step[desk.marked]
+    if following.id != marked.id and following.shape == "span" and desk.panel is None:
+        act(desk, following)
+
+
+def follow_up(desk: Desk, step: Step, event: ev.Event) -> None:
+    """Ask for what belongs to a tick."""
+    if isinstance(event, ev.Stop):
+        return
+    if step.shape == "decision":
+        ask_decisions(desk)
+    elif step.shape == "reading":
+        ask_readings(desk)
+    elif step.shape == "count":
+        ask_count(desk)

@@ -1,0 +1,152 @@
+"""The live screen: Textual passes keys to the room and paints its lines, only those that changed."""
+
+from __future__ import annotations
+
+from typing import Any, ClassVar, Protocol
+
+from rich.segment import Segment
+from textual import events
+from textual.app import App, ComposeResult
+from textual.geometry import Region
+from textual.strip import Strip
+from textual.widget import Widget
+
+from tracker.theatre.board import Line, Size
+from tracker.theatre.paint import BRIGHTNESS, THEMES, styles
+
+
+class Canvas(Widget):
+    """Lines of toned text; a new drawing repaints only the lines that differ."""
+
+    def __init__(self, theme: str, brightness: int) -> None:
+        super().__init__()
+        self.lines: tuple[Line, ...] = ()
+        self.worn = ("", -1)
+        self.wear(theme, brightness)
+
+    def wear(self, theme: str, brightness: int) -> None:
+        """Paint in a theme, at a step of brightness, from now on."""
+        if self.worn == (theme, brightness):
+            return
+        self.worn = (theme, brightness)
+        self.painted = styles(THEMES[theme], BRIGHTNESS[brightness])
+        ground = THEMES[theme].ground
+        if self.is_attached:
+            self.screen.styles.background = ground or "#000000"
+        self.refresh()
+
+    def show(self, lines: tuple[Line, ...]) -> None:
+        """Show these lines."""
+        before, self.lines = self.lines, lines
+        if len(before) != len(lines):
+            self.refresh()
+            return
+        changed = [i for i, (was, now) in enumerate(zip(before, lines, strict=True)) if was != now]
+        self.refresh(*[Region(0, i, self.size.width, 1) for i in changed])
+
+    def render_line(self, y: int) -> Strip:
+        """Paint one line."""
+        blank = self.painted["plain"]
+        if y >= len(self.lines):
+            return Strip.blank(self.size.width, blank)
+        return Strip([Segment(text, self.painted[tone]) for text, tone in self.lines[y] if text])
+
+
+class Room(Protocol):
+    """What the screen shows and gives keys to: the opening page, then the desk."""
+
+    left: bool
+    theme: str
+    brightness: int
+
+    @property
+    def become(self) -> Room | None:
+        """What comes instead from now on."""
+
+    def press(self, key: str) -> None:
+        """Take a key."""
+
+    def paste(self, text: str) -> None:
+        """Take pasted text."""
+
+    def pulse(self) -> None:
+        """Do what is to be done every so often."""
+
+    def draw(self, size: Size) -> tuple[Line, ...]:
+        """Its lines."""
+
+    def close(self) -> None:
+        """Let go of what it holds."""
+
+
+class TheatreApp(App[None]):
+    """The board on a terminal. It decides nothing: the desk does."""
+
+    ENABLE_COMMAND_PALETTE = False
+    CSS = """
+    Screen { background: #000000; layers: base; }
+    Canvas { width: 100%; height: 100%; }
+    """
+    BINDINGS: ClassVar[list[Any]] = []
+
+    def __init__(
+        self,
+        room: Room,
+        period_s: float = 1.0,
+    ) -> None:
+        super().__init__()
+        self.period_s = period_s
+        self.room = room
+
+    def compose(self) -> ComposeResult:
+        """One widget."""
+        yield Canvas(self.room.theme, self.room.brightness)
+
+    def on_mount(self) -> None:
+        """Draw, and again every second."""
+        self.set_interval(self.period_s, self.pulse)
+        self.call_after_refresh(self.redraw)
+
+    def pulse(self) -> None:
+        """Let the room do what time asks of it, and draw."""
+        self.room.pulse()
+        self.redraw()
+        if self.room.left:
+            self.exit()
+
+    def on_resize(self, _: events.Resize) -> None:
+        """Draw to the new size."""
+        self.redraw()
+
+    def on_key(self, event: events.Key) -> None:
+        """Pass every key to the room."""
+        event.prevent_default()
+        event.stop()
+        printable = event.character and event.is_printable and event.character != " "
+        self.press(event.character if printable and event.character else event.key)
+
+    def press(self, key: str) -> None:
+        """Give a key to the room, and draw what came of it."""
+        self.room.press(key)
+        self.room = self.room.become or self.room
+        self.redraw()
+        if self.room.left:
+            self.exit()
+
+    def on_paste(self, event: events.Paste) -> None:
+        """Pass pasted text to the room."""
+        self.room.paste(event.text)
+        self.redraw()
+
+    async def action_quit(self) -> None:
+        """Ask before leaving, whatever key the terminal had for it."""
+        self.press("Q")
+
+    def redraw(self) -> None:
+        """Draw the scene as it is now."""
+        if not self.query(Canvas) or self.size.width < 1:
+            return
+        size = Size(self.size.width, self.size.height)
+        canvas = self.query_one(Canvas)
+        canvas.wear(self.room.theme, self.room.brightness)
+        canvas.show(self.room.draw(size))

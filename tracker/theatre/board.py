@@ -1,0 +1,312 @@
+"""The board as lines of text: pure, of any size from 80x24 up, every line exactly as wide as the screen.
+
+What matters from three metres is large and always in the same place: the case clock with the last entry
+beside it, the marked step under it. Below are the steps of the stage, then what runs, what is due again,
+what is open and the deviations as quiet lines. Words tell everything; what does not fit is counted, not cut.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass
+from itertools import chain, zip_longest
+
+from rich.cells import cell_len, chop_cells, set_cell_size
+
+from tracker.core.text import shown
+from tracker.theatre.keys import Command, key_words
+from tracker.theatre.lettering import height as letter_height
+from tracker.theatre.lettering import large, wrapped
+from tracker.theatre.lettering import width as letter_width
+from tracker.theatre.panels import Row
+from tracker.theatre.scene import Scene, StepLine
+
+Piece = tuple[str, str]
+Line = tuple[Piece, ...]
+
+WIDE = 160
+TALL = 45
+
+
+@dataclass(frozen=True, slots=True)
+class Size:
+    """The screen in cells; `scale` is that of the large letters."""
+
+    width: int
+    height: int
+
+    @property
+    def scale(self) -> int:
+        """Large letters are drawn double where there is room for them."""
+        return 2 if self.width >= WIDE and self.height >= TALL else 1
+
+
+def draw(scene: Scene, size: Size, commands: Sequence[Command]) -> tuple[Line, ...]:
+    """The board, exactly `size.height` lines of `size.width` cells."""
+    top = [_head(scene, size), *_clock(scene, size), *_marked(scene, size)]
+    foot = [*_hint(scene, size), *_foot(commands, size)]
+    room = size.height - len(top) - len(foot)
+    body = _panel(scene, size, room) if scene.panel else _body(scene, size, room)
+    lines = [*top, *body[:room], *[()] * (room - len(body)), *foot]
+    return tuple(_fit(line, size.width) for line in lines[: size.height])
+
+
+def page(title: str, texts: Sequence[str], rows: Sequence[Row], foot: str, size: Size) -> tuple[Line, ...]:
+    """A page of rows under a title and some quiet text, exactly as large as the screen."""
+    width = size.width - 2
+    head: list[Line] = [((f" {part}", "live"),) for part in _wrap(title, width)]
+    quiet: list[Line] = [((f" {part}", "quiet"),) for text in texts for part in _wrap(text, width)]
+    last: list[Line] = [((f" {part}", "key"),) for part in _wrap(foot, width)]
+    room = size.height - len(head) - len(last)
+    drawn = [line for row in rows for line in _row(row, size.width)]
+    quiet = quiet[: max(2, room - len(drawn) - 1)]
+    marked = next((i for i, row in enumerate(rows) if row.marked), 0)
+    first, end = _window(len(drawn), marked, room - len(quiet))
+    body = [*head, *quiet, *drawn[first:end]]
+    lines = [*body, *[()] * (size.height - len(body) - len(last)), *last]
+    return tuple(_fit(line, size.width) for line in lines[: size.height])
+
+
+def _fit(line: Line, width: int) -> Line:
+    used, pieces = 0, []
+    for text, tone in line:
+        clean = shown(text)
+        left = width - used
+        if cell_len(clean) > left:
+            clean = set_cell_size(clean, left)
+        pieces.append((clean, tone))
+        used += cell_len(clean)
+    return (*pieces, (" " * (width - used), "plain"))
+
+
+# -- text that flows
+
+
+def _wrap(text: str, width: int) -> list[str]:
+    lines: list[str] = []
+    for word in chain.from_iterable(chop_cells(w, width) for w in shown(text).split()):
+        if lines and cell_len(lines[-1]) + 1 + cell_len(word) <= width:
+            lines[-1] += f" {word}"
+        else:
+            lines.append(word)
+    return lines
+
+
+def _flow(items: Iterable[Line], width: int, indent: str) -> list[Line]:
+    """Items side by side, a blank between them, none broken unless it is wider than a line by itself."""
+    lines: list[list[Piece]] = []
+    used = width
+    for item in items:
+        length = sum(cell_len(t) for t, _ in item)
+        if used + 3 + length > width:
+            lines.append([(indent, "quiet")] if lines else [])
+            used = cell_len(indent) if len(lines) > 1 else 0
+        else:
+            lines[-1].append(("   ", "plain"))
+            used += 3
+        lines[-1].extend(item)
+        used += length
+    return [tuple(line) for line in lines]
+
+
+def _told(word: str, texts: Sequence[str], tone: str, width: int, most: int) -> list[Line]:
+    """A word, then texts, each on lines of its own; those over `most` lines are counted."""
+    lines: list[Line] = []
+    label = f"{word} "
+    pad = " " * cell_len(label)
+    for i, text in enumerate(texts):
+        wrapped_text = _wrap(text, width - len(label))
+        if len(lines) + len(wrapped_text) > most and lines:
+            more = f"{len(texts) - i} more: 0 shows them"
+            lines[-1] = (*lines[-1], (f"  + {more}", "quiet"))
+            return lines
+        for part in wrapped_text[:most]:
+            lines.append(((pad if lines else label, "quiet"), (part, tone)))
+    return lines
+
+
+# -- the top: always in the same place
+
+
+def _head(scene: Scene, size: Size) -> Line:
+    red = next((r for r in scene.running if r.tone == "red"), None)
+    left = f" {scene.code}  "
+    right = f"  {scene.wall} "
+    room = size.width - cell_len(left) - cell_len(right)
+    if scene.trouble:
+        middle, tone = scene.trouble, "red"
+    elif red:
+        middle, tone = f"{red.label} {red.time}  {red.word}", "red"
+    else:
+        middle, tone = f"{scene.review}  {scene.title}", "quiet"
+    if cell_len(middle) > room:
+        middle = _wrap(middle, room)[0]
+    return ((left, "plain"), (middle + " " * (room - cell_len(middle)), tone), (right, "plain"))
+
+
+def _clock(scene: Scene, size: Size) -> list[Line]:
+    rows = large(scene.clock, size.scale)
+    gap = 4
+    room = size.width - letter_width(scene.clock, size.scale) - gap - 1
+    beside: list[Line] = [((part, "echo"),) for part in _wrap(scene.echo, room)[: len(rows) - 1]]
+    told = f"{scene.echo_at}, {scene.ago}" if scene.echo_at else "nothing entered yet"
+    beside.append(((told, "echo"), (f"   {scene.clock_word}", "quiet")))
+    sides = [*beside, *[()] * len(rows)]
+    return [
+        ((" " + row, "large"), (" " * gap, "plain"), *side) for row, side in zip(rows, sides, strict=False)
+    ]
+
+
+def _marked(scene: Scene, size: Size) -> list[Line]:
+    """The marked step: large if it fits, else in plain letters after its state."""
+    most = 2 if size.height >= 24 else 1
+    lines = wrapped(scene.marked, size.width - 2, size.scale)
+    state: Line = ((f" {scene.marked_word or 'marked'} ", "mark"), (f" {scene.marked}", "live"))
+    if len(lines) > most or size.height < 20:
+        return [state]
+    drawn: list[Line] = [((" " + row, "large"),) for line in lines for row in large(line, size.scale)]
+    last_width = letter_width(lines[-1], size.scale) + 3
+    word = scene.marked_word
+    if word and last_width + cell_len(word) + 3 <= size.width:
+        middle = -(letter_height(size.scale) // 2) - 1
+        drawn[middle] = (*drawn[middle], ("  ", "plain"), (f" {word} ", "mark"))
+    elif word:
+        drawn.append(((f" {word} ", "mark"),))
+    return drawn
+
+
+# -- the body
+
+
+def _body(scene: Scene, size: Size, room: int) -> list[Line]:
+    info = _info(scene, size, max(4, room // 2))
+    rule = _rule(scene, size)
+    steps = _steps(scene.steps, size, max(3, room - len(info) - 1))
+    return [rule, *steps, *info]
+
+
+def _rule(scene: Scene, size: Size) -> Line:
+    time = f"  {scene.stage_time}" if scene.stage_time else ""
+    words = f" {scene.stage}{time} "
+    return (("──", "rule"), (words, "live"), ("─" * (size.width - cell_len(words) - 2), "rule"))
+
+
+def _columns(size: Size) -> int:
+    return 2 if size.width < 120 else min(4, size.width // 50)
+
+
+def _steps(steps: Sequence[StepLine], size: Size, room: int) -> list[Line]:
+    columns = _columns(size)
+    width = size.width // columns
+    cells = [_step_cell(s, width) for s in steps]
+    rows = [cells[i : i + columns] for i in range(0, len(cells), columns)]
+    marked = next((i // columns for i, s in enumerate(steps) if s.marked), 0)
+    first, last = _window(len(rows), marked, room)
+    shown_rows: list[Line] = []
+    for row in rows[first:last]:
+        tallest = max(len(cell) for cell in row)
+        for i in range(tallest):
+            blank: Line = ((" " * width, "plain"),)
+            shown_rows.append(tuple(p for cell in row for p in (cell[i] if i < len(cell) else blank)))
+    hidden = (first * columns, max(0, len(steps) - last * columns))
+    if any(hidden):
+        words = f"  {hidden[0]} more steps above, {hidden[1]} below: Up and Down reach them"
+        return [*shown_rows[: room - 1], ((words, "quiet"),)]
+    return shown_rows[:room]
+
+
+def _window(count: int, marked: int, room: int) -> tuple[int, int]:
+    if count <= room:
+        return 0, count
+    shown_count = max(1, room - 1)
+    first = min(max(0, marked - shown_count // 2), count - shown_count)
+    return first, first + shown_count
+
+
+def _step_cell(step: StepLine, width: int) -> list[Line]:
+    """A step's cell: key, label, state; a label that does not fit goes on in a second line."""
+    word_room = cell_len(step.word) + 1 if step.word else 0
+    room = width - 4 - word_room - 1
+    parts = _wrap(step.label, max(8, room))
+    tone = "mark" if step.marked else step.tone
+    pad = " " * max(0, room - cell_len(parts[0]))
+    first: Line = (
+        (" ", "plain"), (step.key, "key"), (">" if step.marked else " ", "key"),
+        (parts[0], tone), (pad + " ", "plain"), (step.word, step.tone), (" ", "plain"),
+    )  # fmt: skip
+    used = sum(cell_len(t) for t, _ in first)
+    first = (*first, (" " * max(0, width - used), "plain"))
+    rest = [((("   " + p).ljust(width), tone),) for p in parts[1:]]
+    return [first, *rest]
+
+
+def _info(scene: Scene, size: Size, most: int) -> list[Line]:
+    width = size.width - 1
+    running: list[Line] = [
+        ((f"{r.label} ", "plain"), (r.time, r.tone), (f" {r.word}" if r.word else "", r.tone))
+        for r in scene.running
+    ]
+    flowing = _flow([(("running", "quiet"),), *running], width, "          ") if running else []
+    each = max(1, (most - len(flowing)) // 3)
+    told = [
+        *_told("due again", scene.due_again, "amber", width, each),
+        *_told("open     ", scene.open, "plain", width, each),
+        *_told("differs  ", scene.deviations[::-1], "quiet", width, each),
+    ]
+    lines = [*flowing, *told]
+    return [((" ", "plain"), *line) for line in lines]
+
+
+# -- a panel
+
+
+def _panel(scene: Scene, size: Size, room: int) -> list[Line]:
+    title = [((f" {part}", "live"),) for part in _wrap(scene.panel, size.width - 2)]
+    rows = [line for row in scene.rows for line in _row(row, size.width)]
+    marked = next((i for i, row in enumerate(scene.rows) if row.marked), 0)
+    left = room - len(title) - 1
+    if len(rows) > left and size.width >= 100:
+        rows = _two_columns(scene.rows, size.width)
+        marked //= 2
+    first, last = _window(len(rows), marked, left)
+    more = len(rows) - last
+    tail: list[Line] = (
+        [((f"  {first} lines above, {more} below: Up and Down", "quiet"),)] if first or more else []
+    )
+    return [(("─" * size.width, "rule"),), *title, *rows[first:last], *tail]
+
+
+def _row(row: Row, width: int) -> list[Line]:
+    tone = "mark" if row.marked else "plain"
+    key = key_words(row.key)
+    indent = max(4, cell_len(key) + 3)
+    parts = _wrap(row.text, width - indent - 2) or [""]
+    pointer = ">" if row.marked else " "
+    first: Line = ((f" {pointer}{key}".ljust(indent), "key"), (parts[0], tone))
+    return [first, *[((" " * indent, "plain"), (p, tone)) for p in parts[1:]]]
+
+
+def _two_columns(rows: Sequence[Row], width: int) -> list[Line]:
+    half = width // 2
+    lines: list[Line] = []
+    for pair in zip_longest(rows[::2], rows[1::2]):
+        cells = [_row(r, half) if r else [] for r in pair]
+        for i in range(max(len(c) for c in cells)):
+            left = cells[0][i] if i < len(cells[0]) else ()
+            pad = half - sum(cell_len(t) for t, _ in left)
+            right = cells[1][i] if i < len(cells[1]) else ()
+            lines.append((*left, (" " * pad, "plain"), *right))
+    return lines
+
+
+# -- the foot
+
+
+def _hint(scene: Scene, size: Size) -> list[Line]:
+    lines: list[Line] = [((f" {part}", "amber"),) for part in _wrap(scene.hint, size.width - 2)]
+    return lines[:3]
+
+
+def _foot(commands: Sequence[Command], size: Size) -> list[Line]:
+    items: list[Line] = [((key_words(c.key), "key"), (f" {c.word}", "quiet")) for c in commands if c.word]
+    return [((" ", "plain"), *line) for line in _flow(items, size.width - 2, "")]

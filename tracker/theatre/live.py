@@ -1,0 +1,55 @@
+"""A live case on this station: protocol, journal and clocks put together for the screen."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+
+from tracker.core.events import Opened, Scalar
+from tracker.core.protocol import Protocol
+from tracker.core.wording import clock_time
+from tracker.journal.archive import Archive
+from tracker.journal.cases import NotReadable, protocol_within
+from tracker.journal.files import Journal
+from tracker.theatre.desk import Desk
+from tracker.theatre.opening import Opening
+from tracker.theatre.session import Session
+from tracker.theatre.settings import Settings
+from tracker.theatre.station import StationClock
+
+
+def opening(protocol: Protocol, text: str, archive: Archive, settings: Settings) -> Opening:
+    """The page on which a case of `protocol` is started; nothing is on disk before Enter.
+
+    Raises:
+        ValueError: the codes of the station's site are used up.
+    """
+    code = archive.propose_code(settings.site)
+
+    def start(facts: Mapping[str, Scalar]) -> Desk:
+        clock = StationClock()
+        journal = Journal.create(archive.folder, code, now=clock_time(clock().at))
+        session = Session.begin(journal, protocol, text, code, facts, clock, station=settings.station)
+        return Desk(session, settings)
+
+    return Opening(protocol, code, start, settings)
+
+
+def resumed(archive: Archive, code: str, settings: Settings) -> Desk:
+    """The desk of a case that goes on.
+
+    Raises:
+        Trouble: it is in use, damaged, out of reach or without a first line.
+    """
+    clock = StationClock()
+    journal = Journal.open(archive.folder, code, now=clock_time(clock().at))
+    try:
+        first = journal.events[0] if journal.events else None
+        if not isinstance(first, Opened):
+            raise NotReadable(f"Case {code} has no first line: nothing was entered in it.")
+        torn = journal.torn is not None
+        protocol, place = protocol_within(first), settings.station
+        session = Session.resume(journal, protocol, journal.events, clock, torn=torn, station=place)
+    except BaseException:
+        journal.close()
+        raise
+    return Desk(session, settings)

@@ -1,0 +1,112 @@
+"""What is open in a case: the hand-over sheet, as values."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from dataclasses import dataclass
+
+from tracker.core.case import Case, CountLine, PairState
+from tracker.core.deviations import Deviation, deviations, reading_of
+from tracker.core.protocol import Pair, Protocol
+from tracker.core.wording import CODE_WORDS, clock_time, hms
+
+
+@dataclass(frozen=True, slots=True)
+class OpenItem:
+    """One thing that is open: a word for what kind, and the words for it."""
+
+    word: str
+    text: str
+
+
+def open_items(case: Case, now_t: float) -> tuple[OpenItem, ...]:
+    """Everything open, in the order a hand-over says it."""
+    return (
+        *_posts(case), *_running(case, now_t), *_pairs(case), *_due_again(case), *_counts(case),
+        *_unsaid(case), *_without_reason(case, now_t), *_last_five(case),
+    )  # fmt: skip
+
+
+def _posts(case: Case) -> Iterator[OpenItem]:
+    for word, post in (("on", case.post("circulating")), ("operating", case.post("operator"))):
+        if post:
+            yield OpenItem(word, case.protocol.label(post))
+    for held in case.posts:
+        if held.counts_confirmed is not None and held.accepted is None:
+            yield OpenItem("on", f"{case.protocol.label(held.role)} has not acknowledged the hand-over")
+
+
+def _running(case: Case, now_t: float) -> Iterator[OpenItem]:
+    if case.pauses and case.pauses[-1][1] is None:
+        yield OpenItem("paused", f"since {clock_time(case.pauses[-1][0].at)}")
+    for trouble in case.troubles:
+        if trouble.stop is None:
+            named = case.protocol.label(trouble.complication) if trouble.complication else "not yet named"
+            yield OpenItem("complication", f"{named}, since {clock_time(trouble.start.at)}")
+    for step in case.protocol.all_steps():
+        last = case.state(step.id).last
+        if step.shape == "span" and last and last.stop is None:
+            yield OpenItem("running", f"{step.label} {hms(now_t - last.start.t)}")
+    for run in case.clocks:
+        if run.stop is None:
+            yield OpenItem("clock", f"{case.protocol.label(run.clock)} {hms(run.seconds(now_t))}")
+
+
+def pair_words(pair: Pair, state: PairState) -> str:
+    """How a pair stands: how many in and out where that is counted, else its own word."""
+    if not pair.counted:
+        return f"{pair.label}: {pair.open_word if state.open else pair.closed_word}"
+    n_in, n_out = ("?" if n is None else str(n) for n in (state.total(1), state.total(-1)))
+    return f"{pair.label}: {n_in} in, {n_out} out"
+
+
+def _pairs(case: Case) -> Iterator[OpenItem]:
+    for pair in case.protocol.pairs:
+        if case.pairs[pair.id].open:
+            yield OpenItem("in", pair_words(pair, case.pairs[pair.id]))
+
+
+def _due_again(case: Case) -> Iterator[OpenItem]:
+    for step in case.protocol.all_steps():
+        for mark in case.state(step.id).due_again[-1:]:
+            yield OpenItem("due again", f"{step.label}: {mark.reason}")
+
+
+def count_words(protocol: Protocol, line: str, said: CountLine) -> str:
+    """How a counted line stands."""
+    final = "" if said.final is None else f", said {said.final}"
+    return f"{protocol.label(line)}: {said.start} + {said.added} - {said.removed} = {said.expected}{final}"
+
+
+def _counts(case: Case) -> Iterator[OpenItem]:
+    for line, said in case.counts.items():
+        if said.start is not None and said.final != said.expected:
+            yield OpenItem("count", count_words(case.protocol, line, said))
+
+
+def _unsaid(case: Case) -> Iterator[OpenItem]:
+    for step in case.protocol.all_steps():
+        for tick in case.state(step.id).ticks:
+            if step.shape == "decision" and tick.choice is None:
+                yield OpenItem("choice", f"{step.label} {clock_time(tick.start.at)}: not stated")
+            for wanted in step.readings:
+                if wanted.required and reading_of(case, tick, wanted.id) is None:
+                    yield OpenItem("reading", f"{step.label}: {case.protocol.label(wanted.id)}")
+
+
+def deviation_words(protocol: Protocol, deviation: Deviation) -> str:
+    """A deviation in one quiet line."""
+    words = CODE_WORDS[deviation.code]
+    return f"{protocol.label(deviation.step)}: {words} ({deviation.found})"
+
+
+def _without_reason(case: Case, now_t: float) -> Iterator[OpenItem]:
+    for deviation in deviations(case, now_t):
+        if deviation.given is None and deviation.code not in ("late_entry", "complication"):
+            yield OpenItem("deviation", deviation_words(case.protocol, deviation))
+
+
+def _last_five(case: Case) -> Iterator[OpenItem]:
+    for entry in reversed(case.log[-5:]):
+        about = case.protocol.label(entry.step) if entry.step else entry.event.kind.replace("_", " ")
+        yield OpenItem("entry", f"{clock_time(entry.at)} {about}")

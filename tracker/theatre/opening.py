@@ -1,0 +1,67 @@
+"""Before the board: the cautions and the case facts on one page, each with its default; Enter starts."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Mapping
+
+from tracker.core.events import Scalar
+from tracker.core.protocol import Protocol
+from tracker.core.wording import CAUTIONS
+from tracker.journal.trouble import Trouble
+from tracker.theatre.board import Line, Size, page
+from tracker.theatre.desk import STANDARD, Desk
+from tracker.theatre.panels import FactsPage
+from tracker.theatre.settings import Settings
+
+
+class Opening:
+    """The page on which a case is started. `become` is the desk once it is."""
+
+    def __init__(
+        self,
+        protocol: Protocol,
+        code: str,
+        start: Callable[[Mapping[str, Scalar]], Desk],
+        settings: Settings = STANDARD,
+    ) -> None:
+        self.theme = settings.theme
+        self.brightness = settings.brightness
+        self.code = code
+        self.protocol = protocol
+        self.become: Desk | None = None
+        self.left = False
+        self._start = start
+        self._page = self._facts({f.id: f.default for f in protocol.facts})
+
+    def _facts(self, values: Mapping[str, Scalar]) -> FactsPage:
+        return FactsPage(self.protocol.facts, values, self._started)
+
+    def _started(self, values: Mapping[str, Scalar]) -> None:
+        try:
+            self.become = self._start(values)
+        except Trouble as refusal:
+            self._page.open = True
+            self._page.says = str(refusal)
+
+    def press(self, key: str) -> None:
+        """Pass a key to the page; Esc with nothing typed leaves, and no case was begun."""
+        self._page.press(key)
+        self.left = not self._page.open and self.become is None
+
+    def pulse(self) -> None:
+        """Nothing waits here."""
+
+    def close(self) -> None:
+        """Nothing is held here."""
+
+    def paste(self, text: str) -> None:
+        """Put pasted text aside, and say so."""
+        self._page.says = f"{len(text)} pasted characters put aside"
+
+    def draw(self, size: Size) -> tuple[Line, ...]:
+        """The page as lines."""
+        reviewed = self.protocol.reviewed_by
+        state = f"reviewed by {reviewed}" if reviewed else "not reviewed locally"
+        title = f"{self.code}  {self.protocol.title}, version {self.protocol.version}: {state}"
+        help_line = "Up Down move, a key or Left Right answers, Enter starts the case, Esc leaves without one"
+        return page(title, CAUTIONS, self._page.rows(), help_line, size)

@@ -1,0 +1,22 @@
+"""The way through a file: which step is marked after which. It suggests nothing; it is the file's order."""
+
+from __future__ import annotations
+
+from tracker.core.case import Case, in_case
+from tracker.core.protocol import Step
+
+
+def expected_after(case: Case, step: str | None) -> str | None:
+    """The next step in the file that has no tick and is not optional, after `step`, else the first one."""
+    order = [s.id for stage in case.protocol.stages for s in stage.steps]
+    start = order.index(step) + 1 if step in order else 0
+    ahead = [s for s in (*order[start:], *order[:start]) if is_expected(case, case.protocol.step[s])]
+    return ahead[0] if ahead else None
+
+
+def is_expected(case: Case, step: Step) -> bool:
+    """Whether a step of the case has no tick, or is due again; optional ones are only the latter."""
+    state = case.state(step.id)
+    if state.satisfied or not in_case(case, step):
+        return False
+    return step.occurrence != "optional" or bool(state.due_again)

@@ -1,0 +1,258 @@
+"""What the board shows, as plain values: made from a case, drawn by `board`, live and when watching."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass
+from datetime import datetime
+
+from tracker.core import events as ev
+from tracker.core.case import Case, ClockRun, status
+from tracker.core.deviations import deviations
+from tracker.core.durations import case_seconds, stage_seconds
+from tracker.core.entries import Entry
+from tracker.core.protocol import Step
+from tracker.core.text import shown
+from tracker.core.wording import clock_time, fact_words, hms, span_words, value_words
+from tracker.theatre.open_items import deviation_words, pair_words
+from tracker.theatre.panels import Row
+
+
+@dataclass(frozen=True, slots=True)
+class StepLine:
+    """A step of the stage shown: its key, its label, how it stands in words, and the tone of the words."""
+
+    key: str
+    label: str
+    word: str
+    tone: str
+    marked: bool
+
+
+@dataclass(frozen=True, slots=True)
+class Running:
+    """A span or clock that runs: label, time, the word that a reached figure adds, its tone."""
+
+    label: str
+    time: str
+    word: str
+    tone: str
+
+
+@dataclass(frozen=True, slots=True)
+class Scene:
+    """Everything the board shows at one moment."""
+
+    code: str
+    title: str
+    review: str
+    wall: str
+    clock: str
+    clock_word: str
+    marked: str
+    marked_word: str
+    stage: str
+    stage_time: str
+    steps: tuple[StepLine, ...]
+    echo: str
+    echo_at: str
+    ago: str
+    running: tuple[Running, ...]
+    due_again: tuple[str, ...]
+    open: tuple[str, ...]
+    deviations: tuple[str, ...]
+    hint: str = ""
+    trouble: str = ""
+    panel: str = ""
+    rows: tuple[Row, ...] = ()
+
+
+@dataclass(frozen=True, slots=True)
+class Look:
+    """What of a case is looked at: the stage by its place, the step marked."""
+
+    stage: int
+    marked: str
+
+
+def scene(case: Case, now_t: float, now_at: datetime, look: Look) -> Scene:
+    """The scene of a case at case second `now_t`, told as `now_at`."""
+    stage, marked = case.protocol.stages[look.stage], case.protocol.step[look.marked]
+    steps = tuple(
+        _step_line(case, s, now_t, s.id == look.marked) for s in (*stage.steps, *case.protocol.anytime)
+    )
+    taken = stage_seconds(case, stage, now_t)
+    echo, echo_at = _echo(case)
+    started = case_seconds(case, now_t)
+    return Scene(
+        code=case.code,
+        title=case.protocol.title,
+        review=f"reviewed by {case.protocol.reviewed_by}"
+        if case.protocol.reviewed_by
+        else "not reviewed locally",
+        wall=clock_time(now_at),
+        clock=hms(started or 0.0),
+        clock_word=_clock_word(case),
+        marked=marked.label,
+        marked_word=_word(case, marked, now_t)[0],
+        stage=f"{stage.label} ({look.stage + 1} of {len(case.protocol.stages)})",
+        stage_time="" if taken is None else hms(taken),
+        steps=steps,
+        echo=echo,
+        echo_at=echo_at,
+        ago=f"{span_words(max(0.0, now_t - case.last_t))} ago" if case.log else "",
+        running=tuple(_running(case, now_t)),
+        due_again=tuple(_due_again(case)),
+        open=tuple(pair_words(p, case.pairs[p.id]) for p in case.protocol.pairs if case.pairs[p.id].open),
+        deviations=tuple(
+            deviation_words(case.protocol, d)
+            for d in deviations(case, now_t)
+            if d.given is None and d.code not in ("complication", "late_entry")
+        ),
+    )
+
+
+def _clock_word(case: Case) -> str:
+    if case.end:
+        return "ended" if case.end.how == "normal" else "stopped early"
+    if case.pauses and case.pauses[-1][1] is None:
+        return f"paused since {clock_time(case.pauses[-1][0].at)}"
+    return "in theatre" if case.started else "not started"
+
+
+# -- steps
+
+
+def _step_line(case: Case, step: Step, now_t: float, marked: bool) -> StepLine:
+    word, tone = _word(case, step, now_t)
+    return StepLine(step.key or " ", step.label, word, tone, marked)
+
+
+def _word(case: Case, step: Step, now_t: float) -> tuple[str, str]:
+    state, how = case.state(step.id), status(case, step)
+    last = state.last
+    if how == "running" and last:
+        return f"running {hms(now_t - last.start.t)}", "live"
+    if how == "due":
+        return ("due again", "amber") if state.due_again else ("due", "plain")
+    if how == "ticked" and last:
+        times = f" x{len(state.ticks)}" if len(state.ticks) > 1 else ""
+        return f"ticked {clock_time((last.stop or last.start).at)[:5]}{times}", "done"
+    words = {
+        "not_needed": "not needed",
+        "not_logged": "done, not logged",
+        "not_in_case": "not in this case",
+        "struck": "struck",
+        "not_reached": "if used" if step.occurrence == "optional" else "",
+    }
+    return words.get(how, how), "quiet"
+
+
+def _due_again(case: Case) -> Iterator[str]:
+    for step in case.protocol.all_steps():
+        for mark in case.state(step.id).due_again[-1:]:
+            yield f"{step.label}: {mark.reason}"
+
+
+# -- what runs
+
+
+def _running(case: Case, now_t: float) -> Sequence[Running]:
+    # A clock past the file's figure comes first; the rest keep the order in which they started.
+    clocks = [_clock(case, run, now_t) for run in case.clocks if run.stop is None]
+    spans = [
+        Running(step.label, hms(now_t - last.start.t), "", "live")
+        for step in case.protocol.all_steps()
+        if step.shape == "span" and (last := case.state(step.id).last) and last.stop is None
+    ]
+    return sorted([*clocks, *spans], key=lambda r: r.tone != "red")
+
+
+def _clock(case: Case, run: ClockRun, now_t: float) -> Running:
+    clock, seconds = case.protocol.clock[run.clock], run.seconds(now_t)
+    if clock.min_s is not None:
+        left = clock.min_s - seconds
+        if left > 0:
+            return Running(clock.label, hms(left), f"to {span_words(clock.min_s)}", "plain")
+        return Running(clock.label, hms(seconds), f"{span_words(clock.min_s)} reached", "done")
+    reached = [
+        (s, tone) for s, tone in ((clock.red_s, "red"), (clock.amber_s, "amber")) if s and seconds >= s
+    ]
+    if reached:
+        limit, tone = reached[0]
+        return Running(
+            clock.label, hms(seconds), f"{tone}: {span_words(limit)} reached, figure in your file", tone
+        )
+    return Running(clock.label, hms(seconds), "", "plain")
+
+
+# -- the last entry
+
+
+def _echo(case: Case) -> tuple[str, str]:
+    if not case.events:
+        return "", ""
+    event = case.events[-1]
+    told = {e.seq: e for e in case.log}
+    if isinstance(event, ev.Strike | ev.Move | ev.BackStamp | ev.Chosen):
+        return _corrected(case, event, told)
+    entry = told.get(event.seq)
+    return (_entry_words(case, entry), clock_time(entry.at)) if entry else (event.kind, clock_time(event.at))
+
+
+def _corrected(case: Case, event: ev.Event, told: dict[int, Entry]) -> tuple[str, str]:
+    about = told.get(event.ref or 0)
+    if isinstance(event, ev.Strike) or about is None:
+        original = next((e for e in case.events if e.seq == event.ref), event)
+        step = getattr(original, "step", None)
+        return f"struck: {case.protocol.label(step) if step else original.kind}", clock_time(original.at)
+    words = _entry_words(case, about)
+    if isinstance(event, ev.BackStamp):
+        return f"{words}, back-stamped {span_words(about.late_s)}", clock_time(about.at)
+    if isinstance(event, ev.Move):
+        return f"moved to {words}", clock_time(about.at)
+    return words, clock_time(about.at)
+
+
+_SAID = {
+    "opened": "case opened",
+    "resumed": "resumed",
+    "facts": "case facts",
+    "note": "note kept",
+    "bookmark": "bookmark",
+    "paused": "paused",
+    "continued": "goes on",
+    "complication": "complication",
+    "complication_detail": "complication named",
+    "complication_closed": "complication dealt with",
+    "handover": "hand-over",
+    "handover_accepted": "hand-over acknowledged",
+    "reason": "reason kept",
+    "count": "count said",
+    "stopped_early": "stopped early",
+}
+_EDGE = {
+    "tick": "ticked",
+    "start": "started",
+    "stop": "stopped",
+    "not_needed": "not needed",
+    "not_logged": "not logged",
+}
+
+
+def _entry_words(case: Case, entry: Entry) -> str:
+    event, label = entry.event, case.protocol.label
+    if isinstance(event, ev.Read):
+        reading = case.protocol.reading.get(event.reading)
+        value = value_words(reading, event.value) if reading else shown(str(event.value))
+        return f"{label(event.reading)} {value}"
+    if isinstance(event, ev.CountChanged):
+        return f"{label(event.line)} {event.delta:+d}"
+    if isinstance(event, ev.Operator):
+        return f"operating: {label(event.operator)}"
+    if isinstance(event, ev.StageClosed):
+        return f"{label(event.stage)}: closed"
+    if entry.step:
+        choice = f": {fact_words(case.protocol, entry.step, entry.choice)}" if entry.choice else ""
+        return f"{label(entry.step)} {_EDGE.get(event.kind, '')}{choice}".rstrip()
+    return _SAID.get(event.kind, event.kind.replace("_", " "))

@@ -1,0 +1,170 @@
+"""The live case without a screen: decide, append, fold.
+
+A verb decides on an event, the journal appends and syncs it, and only then does the fold make a new frozen
+`Case`. Nothing is ever refused because of the protocol. If the disk refuses, the entry waits in memory, is
+said to wait, and is tried again before the next one.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Mapping, Sequence
+from dataclasses import dataclass
+from datetime import datetime, timedelta
+from hashlib import sha256
+from typing import Any, Protocol, TypeVar
+
+from tracker import __version__
+from tracker.core import events as ev
+from tracker.core.case import Case, Tick, blank
+from tracker.core.fold import extend, fold
+from tracker.core.protocol import Protocol as ProtocolFile
+from tracker.journal.files import NotKept
+
+E = TypeVar("E", bound=ev.Event)
+
+
+@dataclass(frozen=True, slots=True)
+class Now:
+    """What the station's clocks say: the time told, to the millisecond; monotonic time since opening."""
+
+    at: datetime
+    elapsed_ms: int
+
+
+Clock = Callable[[], Now]
+
+
+class Keeper(Protocol):
+    """Where events are kept. `append` returns only once the event is on disk, else raises `NotKept`."""
+
+    def append(self, event: ev.Event) -> None:
+        """Keep one event."""
+
+    def close(self) -> None:
+        """Let go of the file."""
+
+
+class Session:
+    """One opening of one case. `case` is the folded state, `waiting` what the disk has not taken yet."""
+
+    def __init__(self, case: Case, journal: Keeper, clock: Clock, run: int, role: str) -> None:
+        self.case = case
+        self.journal = journal
+        self.clock = clock
+        self.run = run
+        self.role = role
+        self.waiting: tuple[ev.Event, ...] = ()
+        self.trouble = ""
+
+    @classmethod
+    def begin(
+        cls,
+        journal: Keeper,
+        protocol: ProtocolFile,
+        text: str,
+        code: str,
+        facts: Mapping[str, ev.Scalar],
+        clock: Clock,
+        *,
+        station: str = "",
+        invented: bool = False,
+    ) -> Session:
+        """Start a case: the first line holds the whole protocol text and its digest, the second the facts."""
+        role = next((r.id for r in protocol.roles if r.post == "circulating"), "circulating")
+        session = cls(blank(protocol), journal, clock, 1, role)
+        digest = sha256(text.encode()).hexdigest()
+        session.record(
+            ev.Opened, code=code, protocol=text, digest=digest, program=__version__,
+            station=station, invented=invented,
+        )  # fmt: skip
+        session.record(ev.Facts, values=dict(facts))
+        operator = facts.get("operator")
+        if isinstance(operator, str):
+            session.record(ev.Operator, operator=operator)
+        return session
+
+    @classmethod
+    def resume(
+        cls,
+        journal: Keeper,
+        protocol: ProtocolFile,
+        events: Sequence[ev.Event],
+        clock: Clock,
+        *,
+        torn: bool = False,
+        station: str = "",
+    ) -> Session:
+        """Go on with a case: its clocks recomputed, the time the journal was not open written as a gap."""
+        case, last = fold(protocol, events), events[-1]
+        run = max(e.run for e in events) + 1
+        session = cls(case, journal, clock, run, case.post("circulating") or last.role)
+        gap_ms = round((clock().at - last.entered_at).total_seconds() * 1000)
+        session.record(ev.Resumed, gap_ms=gap_ms, torn=torn, station=station)
+        return session
+
+    def record(self, kind: type[E], back_s: float = 0.0, **fields: Any) -> E:
+        """Decide on an event of `kind` that happened `back_s` seconds ago, keep it, fold it."""
+        now = self.clock()
+        event = kind(
+            seq=len(self.case.events) + 1,
+            at=now.at - timedelta(seconds=back_s),
+            entered_at=now.at,
+            elapsed_ms=now.elapsed_ms,
+            run=self.run,
+            role=self.role,
+            **fields,
+        )
+        self.waiting = (*self.waiting, event)
+        self.keep_waiting()
+        self.case = extend(self.case, event)
+        return event
+
+    def keep_waiting(self) -> bool:
+        """Try to put what waits on disk, in order; whether all of it is."""
+        while self.waiting:
+            try:
+                self.journal.append(self.waiting[0])
+            except NotKept as refusal:
+                self.trouble = str(refusal)
+                return False
+            self.waiting = self.waiting[1:]
+        self.trouble = ""
+        return True
+
+    def now_t(self, now: Now) -> float:
+        """The case second that the station's clocks say it is."""
+        base = self.case.bases.base_s.get(self.run)
+        return 0.0 if base is None else base + now.elapsed_ms / 1000
+
+    # -- steps
+
+    def running(self, step: str) -> Tick | None:
+        """The running span of a step."""
+        if self.case.protocol.step[step].shape != "span":
+            return None
+        return next((t for t in reversed(self.case.state(step).ticks) if t.stop is None), None)
+
+    def natural(self, step: str, back_s: float = 0.0) -> ev.Event:
+        """Do the natural next thing to a step: tick a point, start a span, stop a running one."""
+        if self.case.protocol.step[step].shape != "span":
+            return self.record(ev.Tick, back_s, step=step)
+        running = self.running(step)
+        if running is None:
+            return self.record(ev.Start, back_s, step=step)
+        return self.record(ev.Stop, back_s, step=step, ref=running.seq)
+
+    def strike(self, ref: int) -> ev.Event:
+        """Strike an entry; it stays legible."""
+        return self.record(ev.Strike, ref=ref)
+
+    def last_entry(self) -> ev.Event | None:
+        """The last entry that a strike, a move or a back-stamp would act on: corrections are passed over."""
+        void = {e.ref for e in self.case.events if isinstance(e, ev.Strike)}
+        passed = (ev.Strike, ev.Move, ev.BackStamp, ev.Opened, ev.Resumed, ev.Facts, ev.ReasonGiven)
+        return next(
+            (e for e in reversed(self.case.events) if not isinstance(e, passed) and e.seq not in void), None
+        )
+
+    def standing_step(self, event: ev.Event) -> str | None:
+        """The step an event counts for now, moves included."""
+        return next((e.step for e in reversed(self.case.log) if e.seq == event.seq), None)

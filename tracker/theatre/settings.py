@@ -1,0 +1,168 @@
+"""The station's settings: one TOML file, read into values; what is wrong with it is said, never fatal."""
+
+from __future__ import annotations
+
+import tomllib
+from collections.abc import Iterator, Mapping
+from dataclasses import dataclass, replace
+from pathlib import Path
+from typing import Any, Final
+
+from platformdirs import user_config_dir
+
+from tracker.core.findings import Finding
+from tracker.journal.codes import next_code
+from tracker.theatre.keys import COMMANDS, Command, key_words
+from tracker.theatre.paint import BRIGHTNESS, THEMES
+
+ENVIRONMENT: Final = "CLOCKHOUR_SETTINGS"
+LIMIT: Final = 64 * 1024
+
+PRESETS: Final[Mapping[str, Mapping[str, tuple[str, ...]]]] = {
+    "keypad": {
+        "natural": ("+", "space"), "down": (".", "down"), "strike": ("*", "backspace"), "spread": ("`",),
+    },
+    "pedals": {"bookmark": ("6", "f7"), "natural": ("space", "f8"), "onward": ("enter", "f9")},
+}  # fmt: skip
+"""`keypad`: one hand on a numeric keypad. `pedals`: a three-pedal foot switch that sends F7, F8, F9."""
+
+_NAMED: Final = frozenset(
+    ["space", "enter", "tab", "backspace", "insert", "delete", "home", "end", "pageup", "pagedown"]
+    + ["up", "down", "left", "right"]
+    + [f"f{n}" for n in range(1, 13)]
+)
+
+
+@dataclass(frozen=True, slots=True)
+class Settings:
+    """How this station looks and which keys it uses."""
+
+    theme: str = "lamp"
+    brightness: int = len(BRIGHTNESS) - 1
+    site: str = "A"
+    station: str = ""
+    commands: tuple[Command, ...] = COMMANDS
+    findings: tuple[Finding, ...] = ()
+
+
+def settings_path(environment: Mapping[str, str]) -> Path:
+    """Where the settings lie: `CLOCKHOUR_SETTINGS` if it is set, else the platform's folder for them."""
+    chosen = environment.get(ENVIRONMENT)
+    return Path(chosen) if chosen else Path(user_config_dir("clockhour", appauthor=False)) / "settings.toml"
+
+
+def read_settings(path: Path) -> Settings:
+    """The settings of a file; none is as good as an empty one, a bad one falls back and says so."""
+    try:
+        with path.open("rb") as file:
+            text = file.read(LIMIT).decode("utf-8")
+    except FileNotFoundError:
+        return Settings()
+    except (OSError, UnicodeDecodeError):
+        found = Finding(path.name, 0, "", "cannot be read as text", "The station goes on with its defaults")
+        return Settings(findings=(found,))
+    return settings_from(text, path.name)
+
+
+def settings_from(text: str, source: str) -> Settings:
+    """The settings of a text; every key that is not understood is a finding and keeps its default."""
+    try:
+        raw = tomllib.loads(text)
+    except (tomllib.TOMLDecodeError, RecursionError) as refusal:
+        found = Finding(source, 0, "", f"is not TOML ({refusal})"[:120], "Mend it; the defaults are used")
+        return Settings(findings=(found,))
+    settings, said = Settings(), []
+    for key, value in raw.items():
+        if key in ("preset", "keys"):
+            continue
+        if _fits(key, value):
+            settings = replace(settings, **{key: value - 1 if key == "brightness" else value})
+        else:
+            said.append(
+                Finding(source, 0, key, f"{value!r} is not known here"[:80], _MEND.get(key, _UNKNOWN))
+            )
+    commands, clashes = _bound(raw, source)
+    return replace(settings, commands=commands, findings=(*said, *clashes))
+
+
+_UNKNOWN: Final = "Known are theme, brightness, site, station, preset and the table keys"
+_MEND: Final = {
+    "theme": f"Write one of {', '.join(THEMES)}",
+    "brightness": f"Write a number from 1 to {len(BRIGHTNESS)}",
+    "site": "Write one to four capital letters",
+    "station": "Write a short name of the place, no person's",
+}
+
+
+def _fits(key: str, value: Any) -> bool:
+    if key == "theme":
+        return value in THEMES if isinstance(value, str) else False
+    if key == "brightness":
+        return type(value) is int and 1 <= value <= len(BRIGHTNESS)
+    if key == "site":
+        return isinstance(value, str) and _is_site(value)
+    return key == "station" and isinstance(value, str) and len(value) <= 40 and value.isprintable()
+
+
+def _is_site(text: str) -> bool:
+    try:
+        next_code((), text)
+    except ValueError:
+        return False
+    return True
+
+
+# -- keys
+
+
+def _bound(raw: Mapping[str, Any], source: str) -> tuple[tuple[Command, ...], tuple[Finding, ...]]:
+    wanted, said = _wanted(raw, source)
+    commands = tuple(
+        replace(c, key=wanted[c.id][0], also=wanted[c.id][1:]) if c.id in wanted else c for c in COMMANDS
+    )
+    clashes = tuple(_clashes(commands, source))
+    return (COMMANDS if clashes else commands), (*said, *clashes)
+
+
+def _wanted(raw: Mapping[str, Any], source: str) -> tuple[dict[str, tuple[str, ...]], list[Finding]]:
+    said: list[Finding] = []
+    preset = raw.get("preset", "")
+    if preset and preset not in PRESETS:
+        said.append(Finding(source, 0, "preset", "is not known here", f"Write one of {', '.join(PRESETS)}"))
+    wanted = dict(PRESETS.get(preset, {})) if isinstance(preset, str) else {}
+    table = raw.get("keys", {})
+    for ident, value in table.items() if isinstance(table, dict) else ():
+        keys = tuple(value) if isinstance(value, list) else (value,)
+        if ident not in {c.id for c in COMMANDS}:
+            said.append(
+                Finding(source, 0, f"keys.{ident}", "is no command", "The key sheet's commands have ids")
+            )
+        elif not keys or not all(isinstance(k, str) and may_bind(k) for k in keys):
+            said.append(Finding(source, 0, f"keys.{ident}", "is no key for a command", _KEYS))
+        else:
+            wanted[ident] = keys
+    return wanted, said
+
+
+_KEYS: Final = "Write a digit, a punctuation mark, f1 to f12, space, enter, an arrow; letters are the steps'"
+
+
+def may_bind(key: str) -> bool:
+    """Whether a command may have this key: no letter, no chord, nothing that a terminal keeps for itself."""
+    return (
+        key in _NAMED
+        or (len(key) == 1 and key.isascii() and key.isprintable() and not key.isalnum())
+        or (len(key) == 1 and key in "0123456789")
+    )
+
+
+def _clashes(commands: tuple[Command, ...], source: str) -> Iterator[Finding]:
+    owners: dict[str, str] = {}
+    for command in commands:
+        for key in (command.key, *command.also):
+            if key in owners:
+                what = f"{key_words(key)} is already the key of {owners[key]}"
+                yield Finding(
+                    source, 0, f"keys.{command.id}", what, "Give one of them another key; defaults are used"
+                )
+            owners.setdefault(key, command.id)
