@@ -1,0 +1,33 @@
+PYTHON ?= python3
+BIN := .venv/bin
+READY := .venv/.ready
+
+.PHONY: help demo test check bench schema clean
+
+help:  ## what there is
+	@grep -hE '^[a-z]+:.*##' $(MAKEFILE_LIST) | sed 's/:.*## /\t/'
+
+$(READY): pyproject.toml constraints.txt
+	$(PYTHON) -m venv .venv
+	$(BIN)/python -m pip install --quiet --disable-pip-version-check -c constraints.txt -e '.[dev]'
+	@touch $(READY)
+
+demo: $(READY)  ## an invented case from end to end; its record lies in demo-record/
+	$(BIN)/clockhour demo --to demo-record
+
+test: $(READY)  ## the tests
+	$(BIN)/python -m pytest
+
+check: $(READY)  ## lint, types, format
+	$(BIN)/ruff check .
+	$(BIN)/ruff format --check .
+	$(BIN)/mypy
+
+bench: $(READY)  ## speeds as ratios to floors measured in the same run
+	$(BIN)/python -m tests.bench
+
+schema: $(READY)  ## write shared/protocol.schema.json anew from the models
+	$(BIN)/python -m tests.write_schema
+
+clean:  ## remove what make made
+	rm -rf .venv demo-record .pytest_cache .mypy_cache .ruff_cache .hypothesis
