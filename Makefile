@@ -2,7 +2,7 @@ PYTHON ?= python3
 BIN := .venv/bin
 READY := .venv/.ready
 
-.PHONY: help demo test check bench schema clean
+.PHONY: help demo test check bench schema pictures clean
 
 help:  ## what there is
 	@grep -hE '^[a-z]+:.*##' $(MAKEFILE_LIST) | sed 's/:.*## /\t/'
@@ -24,10 +24,13 @@ check: $(READY)  ## lint, types, format
 	$(BIN)/mypy
 
 bench: $(READY)  ## speeds as ratios to floors measured in the same run
-	$(BIN)/python -m tests.bench
+	$(BIN)/python tests/bench
 
 schema: $(READY)  ## write shared/protocol.schema.json anew from the models
-	$(BIN)/python -m tests.write_schema
+	$(BIN)/python tests/write_schema.py
+
+pictures: $(READY)  ## draw the pictures of the guide anew
+	$(BIN)/python tests/pictures.py
 
 clean:  ## remove what make made
 	rm -rf .venv demo-record .pytest_cache .mypy_cache .ruff_cache .hypothesis

@@ -41,7 +41,8 @@ def _and_only(path: str, holds: bool, given: bool, key: str, where: str) -> Iter
     """`key` stands where it has a meaning, and only there."""
     yield from _only(path, holds, given, key, where)
     if holds and not given:
-        yield Remark(path, f"has no {key}, which belongs {where}", f"Add {key}", (f"{path}.*", f"{path}.{key}.*"))
+        what = f"has no {key}, which belongs {where}"
+        yield Remark(path, what, f"Add {key}", (f"{path}.*", f"{path}.{key}.*"))
 
 
 def trigger_words(protocol: Protocol) -> Iterator[Remark]:

@@ -54,11 +54,22 @@ def _total(case: Case, reading: Reading, limit: float) -> Iterator[Deviation]:
 
 
 def reading_of(case: Case, tick: Tick, reading: str) -> Value | None:
-    """The value of a reading that belongs to a tick: entered for it, or on its own during or after it."""
+    """The value of a reading that belongs to a tick.
+
+    That is one entered for it, or else on its own after it and before the next tick of the same step.
+    """
     its = [v for v in case.readings if v.reading == reading]
     own = [v for v in its if v.tick == tick.seq]
     loose = [v for v in its if v.tick is None and v.when > tick.start]
-    return next(iter([*own, *loose]), None)
+    if own or not loose:
+        return own[0] if own else None
+    following = _next_start(case, tick)
+    return loose[0] if following is None or loose[0].when < following else None
+
+
+def _next_start(case: Case, tick: Tick) -> Moment | None:
+    same = next((s.ticks for s in case.steps.values() if any(t.seq == tick.seq for t in s.ticks)), ())
+    return min((t.start for t in same if t.start > tick.start), default=None)
 
 
 def readings_missing(case: Case, _now_t: float) -> Iterator[Deviation]:

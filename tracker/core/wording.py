@@ -39,22 +39,27 @@ CODE_WORDS: Final[Mapping[str, str]] = {
 
 
 def hms(seconds: float) -> str:
-    """Seconds as `H:MM:SS`, under an hour as `MM:SS`; a negative time has a minus sign."""
-    sign, whole = ("-", int(-seconds)) if seconds < 0 else ("", int(seconds))
+    """Seconds as `H:MM:SS`, under an hour as `MM:SS`, begun seconds left off; a minus sign before nought."""
+    whole = _whole(abs(seconds))
+    sign = "-" if seconds < 0 and whole else ""
     h, rest = divmod(whole, 3600)
     m, s = divmod(rest, 60)
     return f"{sign}{h}:{m:02d}:{s:02d}" if h else f"{sign}{m:02d}:{s:02d}"
 
 
 def span_words(seconds: float) -> str:
-    """A length in words: `40 s`, `2 min`, `2 min 30 s`, `1 h 05 min`."""
-    whole = round(seconds)
+    """A length in words, begun seconds left off: `40 s`, `2 min`, `2 min 30 s`, `1 h 05 min`."""
+    whole = _whole(seconds)
     if whole < 60:
         return f"{whole} s"
     m, s = divmod(whole, 60)
     if m >= 60:
         return f"{m // 60} h {m % 60:02d} min"
     return f"{m} min {s:02d} s" if s else f"{m} min"
+
+
+def _whole(seconds: float) -> int:
+    return int(round(seconds, 3))  # to the millisecond first, so that 59.9999999 is a minute
 
 
 def clock_time(at: datetime) -> str:
@@ -64,7 +69,7 @@ def clock_time(at: datetime) -> str:
 
 def figure(value: float) -> str:
     """A number without a needless fraction."""
-    return f"{value:g}"
+    return f"{value:.10g}"
 
 
 def value_words(reading: Reading, value: Scalar) -> str:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import os
+import re
 import stat
 from collections.abc import Iterable, Iterator
 from dataclasses import dataclass
@@ -162,7 +163,10 @@ def write_protocol(path: Path, protocol: Protocol) -> None:
     Raises:
         ProtocolNotWritten: there is a file of that name, or the disk refused.
     """
-    text = tomli_w.dumps(protocol_table(protocol), multiline_strings=True)
+    _put(path, tomli_w.dumps(protocol_table(protocol), multiline_strings=True))
+
+
+def _put(path: Path, text: str) -> None:
     with plainly(ProtocolNotWritten, f"{shown(path.name)} was not written"), path.open("xb") as file:
         try:
             file.write(text.encode())
@@ -171,3 +175,21 @@ def write_protocol(path: Path, protocol: Protocol) -> None:
         except OSError:
             path.unlink()  # half a protocol is worse than none
             raise
+
+
+def new_protocol(folder: Path, ident: str, text: str) -> Path:
+    """Write a protocol text under a new id, its comments kept, reviewed by nobody; the path of the file.
+
+    Raises:
+        ProtocolNotWritten: there is one of that name, or the disk refused.
+    """
+    named = re.sub(r"(?m)^id = .*$", f'id = "{ident}"', text, count=1)
+    fresh = re.sub(r"(?m)^reviewed_by = .*$", 'reviewed_by = ""', named, count=1)
+    loaded = load_protocol(fresh, f"{ident}{SUFFIX}")
+    if loaded.protocol is None or loaded.protocol.id != ident:
+        raise ProtocolNotWritten("The id of that file is not on a line of its own: copy and edit it by hand.")
+    path = folder / f"{ident}{SUFFIX}"
+    with plainly(ProtocolNotWritten, f"{ident} was not written"):
+        folder.mkdir(mode=0o700, parents=True, exist_ok=True)
+    _put(path, fresh)
+    return path

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from typing import Any, ClassVar, Protocol
+from typing import Any, ClassVar
 
 from rich.segment import Segment
 from textual import events
@@ -13,6 +13,7 @@ from textual.widget import Widget
 
 from tracker.theatre.board import Line, Size
 from tracker.theatre.paint import BRIGHTNESS, THEMES, styles
+from tracker.theatre.room import Room
 
 
 class Canvas(Widget):
@@ -50,33 +51,6 @@ class Canvas(Widget):
         if y >= len(self.lines):
             return Strip.blank(self.size.width, blank)
         return Strip([Segment(text, self.painted[tone]) for text, tone in self.lines[y] if text])
-
-
-class Room(Protocol):
-    """What the screen shows and gives keys to: the opening page, then the desk."""
-
-    left: bool
-    theme: str
-    brightness: int
-
-    @property
-    def become(self) -> Room | None:
-        """What comes instead from now on."""
-
-    def press(self, key: str) -> None:
-        """Take a key."""
-
-    def paste(self, text: str) -> None:
-        """Take pasted text."""
-
-    def pulse(self) -> None:
-        """Do what is to be done every so often."""
-
-    def draw(self, size: Size) -> tuple[Line, ...]:
-        """Its lines."""
-
-    def close(self) -> None:
-        """Let go of what it holds."""
 
 
 class TheatreApp(App[None]):

@@ -9,7 +9,7 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
-from itertools import chain, zip_longest
+from itertools import chain
 
 from rich.cells import cell_len, chop_cells, set_cell_size
 
@@ -24,8 +24,8 @@ from tracker.theatre.scene import Scene, StepLine
 Piece = tuple[str, str]
 Line = tuple[Piece, ...]
 
-WIDE = 160
-TALL = 45
+SCALES = ((3, 180, 54), (2, 110, 36), (1, 0, 0))
+"""Scales of the large letters with the width and height from which they are used."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -37,8 +37,8 @@ class Size:
 
     @property
     def scale(self) -> int:
-        """Large letters are drawn double where there is room for them."""
-        return 2 if self.width >= WIDE and self.height >= TALL else 1
+        """The larger the screen, the larger the letters."""
+        return next(s for s, wide, tall in SCALES if self.width >= wide and self.height >= tall)
 
 
 def draw(scene: Scene, size: Size, commands: Sequence[Command]) -> tuple[Line, ...]:
@@ -58,9 +58,8 @@ def page(title: str, texts: Sequence[str], rows: Sequence[Row], foot: str, size:
     quiet: list[Line] = [((f" {part}", "quiet"),) for text in texts for part in _wrap(text, width)]
     last: list[Line] = [((f" {part}", "key"),) for part in _wrap(foot, width)]
     room = size.height - len(head) - len(last)
-    drawn = [line for row in rows for line in _row(row, size.width)]
-    quiet = quiet[: max(2, room - len(drawn) - 1)]
-    marked = next((i for i, row in enumerate(rows) if row.marked), 0)
+    drawn, marked = _fitted(rows, size.width, room - len(quiet))
+    quiet = quiet if len(quiet) + len(drawn) <= room else quiet[: max(0, room - len(drawn))]
     first, end = _window(len(drawn), marked, room - len(quiet))
     body = [*head, *quiet, *drawn[first:end]]
     lines = [*body, *[()] * (size.height - len(body) - len(last)), *last]
@@ -92,18 +91,18 @@ def _wrap(text: str, width: int) -> list[str]:
     return lines
 
 
-def _flow(items: Iterable[Line], width: int, indent: str) -> list[Line]:
-    """Items side by side, a blank between them, none broken unless it is wider than a line by itself."""
+def _flow(items: Iterable[Line], width: int, indent: str, gap: int = 3) -> list[Line]:
+    """Items side by side, `gap` blanks between them, none broken unless it is wider than a line by itself."""
     lines: list[list[Piece]] = []
     used = width
     for item in items:
         length = sum(cell_len(t) for t, _ in item)
-        if used + 3 + length > width:
+        if used + gap + length > width:
             lines.append([(indent, "quiet")] if lines else [])
             used = cell_len(indent) if len(lines) > 1 else 0
         else:
-            lines[-1].append(("   ", "plain"))
-            used += 3
+            lines[-1].append((" " * gap, "plain"))
+            used += gap
         lines[-1].extend(item)
         used += length
     return [tuple(line) for line in lines]
@@ -139,36 +138,46 @@ def _head(scene: Scene, size: Size) -> Line:
         middle, tone = f"{red.label} {red.time}  {red.word}", "red"
     else:
         middle, tone = f"{scene.review}  {scene.title}", "quiet"
-    if cell_len(middle) > room:
-        middle = _wrap(middle, room)[0]
+        middle = middle if cell_len(middle) <= room else scene.review
+    middle = (_wrap(middle, room) or [""])[0]
     return ((left, "plain"), (middle + " " * (room - cell_len(middle)), tone), (right, "plain"))
 
 
 def _clock(scene: Scene, size: Size) -> list[Line]:
+    """The case clock with the last entry beside it, large if it fits, and under them when that was."""
     rows = large(scene.clock, size.scale)
     gap = 4
     room = size.width - letter_width(scene.clock, size.scale) - gap - 1
-    beside: list[Line] = [((part, "echo"),) for part in _wrap(scene.echo, room)[: len(rows) - 1]]
-    told = f"{scene.echo_at}, {scene.ago}" if scene.echo_at else "nothing entered yet"
-    beside.append(((told, "echo"), (f"   {scene.clock_word}", "quiet")))
-    sides = [*beside, *[()] * len(rows)]
-    return [
-        ((" " + row, "large"), (" " * gap, "plain"), *side) for row, side in zip(rows, sides, strict=False)
+    beside: list[Line] = [*_echo(scene.echo, room, len(rows)), *[()] * len(rows)]
+    drawn: list[Line] = [
+        ((" " + row, "large"), (" " * gap, "plain"), *side) for row, side in zip(rows, beside, strict=False)
     ]
+    words = f"{scene.echo} {scene.echo_word}".rstrip()
+    told = f"{words}, {scene.echo_at}, {scene.ago}" if scene.echo_at else "nothing entered yet"
+    under: Line = ((f" {scene.clock_word}   ", "quiet"), (told, "echo"))
+    return [*drawn, under]
+
+
+def _echo(text: str, room: int, height: int) -> list[Line]:
+    for scale in (3, 2, 1):
+        lines = wrapped(text, room, scale)
+        if lines and len(lines) * letter_height(scale) <= height:
+            return [((row, "large"),) for line in lines for row in large(line, scale)]
+    return [((part, "echo"),) for part in _wrap(text, room)[:height]]
 
 
 def _marked(scene: Scene, size: Size) -> list[Line]:
     """The marked step: large if it fits, else in plain letters after its state."""
     most = 2 if size.height >= 24 else 1
-    lines = wrapped(scene.marked, size.width - 2, size.scale)
-    state: Line = ((f" {scene.marked_word or 'marked'} ", "mark"), (f" {scene.marked}", "live"))
-    if len(lines) > most or size.height < 20:
-        return [state]
-    drawn: list[Line] = [((" " + row, "large"),) for line in lines for row in large(line, size.scale)]
-    last_width = letter_width(lines[-1], size.scale) + 3
+    sizes = ((scale, wrapped(scene.marked, size.width - 2, scale)) for scale in range(size.scale, 0, -1))
+    scale, lines = next(((k, ls) for k, ls in sizes if 0 < len(ls) <= most), (0, ()))
+    if not lines or size.height < 20:
+        return [((f" {scene.marked_word or 'marked'} ", "mark"), (f" {scene.marked}", "live"))]
+    drawn: list[Line] = [((" " + row, "large"),) for line in lines for row in large(line, scale)]
+    last_width = letter_width(lines[-1], scale) + 3
     word = scene.marked_word
     if word and last_width + cell_len(word) + 3 <= size.width:
-        middle = -(letter_height(size.scale) // 2) - 1
+        middle = -(letter_height(scale) // 2) - 1
         drawn[middle] = (*drawn[middle], ("  ", "plain"), (f" {word} ", "mark"))
     elif word:
         drawn.append(((f" {word} ", "mark"),))
@@ -180,9 +189,22 @@ def _marked(scene: Scene, size: Size) -> list[Line]:
 
 def _body(scene: Scene, size: Size, room: int) -> list[Line]:
     info = _info(scene, size, max(4, room // 2))
-    rule = _rule(scene, size)
-    steps = _steps(scene.steps, size, max(3, room - len(info) - 1))
-    return [rule, *steps, *info]
+    left = room - len(info) - 1
+    steps = _steps(scene.steps, size, max(3, left))
+    anytime = _anytime(scene.anytime, size, left - len(steps))
+    return [_rule(scene, size), *steps, *anytime, *info]
+
+
+def _anytime(steps: Sequence[StepLine], size: Size, room: int) -> list[Line]:
+    """The steps of no stage, side by side; those that were used say so, those with no room are counted."""
+    items: list[Line] = [
+        ((s.key, "key"), (f" {s.label}", s.tone), (f" {s.word}" if s.tone != "quiet" else "", s.tone))
+        for s in steps
+    ]
+    lines = _flow([(("any time", "quiet"),), *items], size.width - 2, "         ") if items else []
+    if len(lines) > room > 0:
+        lines = [*lines[: room - 1], (("         more at any time: ? shows them", "quiet"),)]
+    return [((" ", "plain"), *line) for line in lines[: max(0, room)]]
 
 
 def _rule(scene: Scene, size: Size) -> Line:
@@ -196,23 +218,40 @@ def _columns(size: Size) -> int:
 
 
 def _steps(steps: Sequence[StepLine], size: Size, room: int) -> list[Line]:
+    """The steps in columns; if there are more than fit, those about the marked one, the others counted."""
     columns = _columns(size)
     width = size.width // columns
     cells = [_step_cell(s, width) for s in steps]
-    rows = [cells[i : i + columns] for i in range(0, len(cells), columns)]
+    rows = [_side_by_side(cells[i : i + columns], width) for i in range(0, len(cells), columns)]
     marked = next((i // columns for i, s in enumerate(steps) if s.marked), 0)
-    first, last = _window(len(rows), marked, room)
-    shown_rows: list[Line] = []
-    for row in rows[first:last]:
-        tallest = max(len(cell) for cell in row)
-        for i in range(tallest):
-            blank: Line = ((" " * width, "plain"),)
-            shown_rows.append(tuple(p for cell in row for p in (cell[i] if i < len(cell) else blank)))
-    hidden = (first * columns, max(0, len(steps) - last * columns))
-    if any(hidden):
-        words = f"  {hidden[0]} more steps above, {hidden[1]} below: Up and Down reach them"
-        return [*shown_rows[: room - 1], ((words, "quiet"),)]
-    return shown_rows[:room]
+    first, last = _around([len(row) for row in rows], marked, room)
+    lines = [line for row in rows[first:last] for line in row]
+    above, below = first * columns, max(0, len(steps) - last * columns)
+    if above or below:
+        words = f"  {above} more steps above, {below} below: Up and Down reach them"
+        lines.append(((words, "quiet"),))
+    return lines
+
+
+def _side_by_side(cells: Sequence[list[Line]], width: int) -> list[Line]:
+    blank: Line = ((" " * width, "plain"),)
+    tallest = max(len(cell) for cell in cells)
+    return [tuple(p for c in cells for p in (c[i] if i < len(c) else blank)) for i in range(tallest)]
+
+
+def _around(heights: Sequence[int], marked: int, room: int) -> tuple[int, int]:
+    """First and last row, about the marked one, that fit `room` lines with a line for those left out."""
+    if sum(heights) <= room:
+        return 0, len(heights)
+    first, last = marked, marked + 1
+    while True:
+        left = room - 1 - sum(heights[first:last])
+        if last < len(heights) and heights[last] <= left:
+            last += 1
+        elif first > 0 and heights[first - 1] <= left:
+            first -= 1
+        else:
+            return first, last
 
 
 def _window(count: int, marked: int, room: int) -> tuple[int, int]:
@@ -262,18 +301,39 @@ def _info(scene: Scene, size: Size, most: int) -> list[Line]:
 
 def _panel(scene: Scene, size: Size, room: int) -> list[Line]:
     title = [((f" {part}", "live"),) for part in _wrap(scene.panel, size.width - 2)]
-    rows = [line for row in scene.rows for line in _row(row, size.width)]
-    marked = next((i for i, row in enumerate(scene.rows) if row.marked), 0)
     left = room - len(title) - 1
-    if len(rows) > left and size.width >= 100:
-        rows = _two_columns(scene.rows, size.width)
-        marked //= 2
+    rows, marked = _fitted(scene.rows, size.width, left)
     first, last = _window(len(rows), marked, left)
     more = len(rows) - last
     tail: list[Line] = (
         [((f"  {first} lines above, {more} below: Up and Down", "quiet"),)] if first or more else []
     )
     return [(("─" * size.width, "rule"),), *title, *rows[first:last], *tail]
+
+
+def _fitted(rows: Sequence[Row], width: int, room: int) -> tuple[list[Line], int]:
+    """The rows as lines in one column, or as few as fit `room`; and the line of the marked row."""
+    most = max(1, width // 38)
+    for columns in range(1, most + 1):
+        lines, marked = _in_columns(rows, width, columns)
+        if len(lines) <= room:
+            break
+    return lines, marked
+
+
+def _in_columns(rows: Sequence[Row], width: int, columns: int) -> tuple[list[Line], int]:
+    each, wide = -(-len(rows) // columns) or 1, width // columns
+    blocks = [[_row(r, wide) for r in rows[i : i + each]] for i in range(0, len(rows), each)]
+    lines: list[Line] = []
+    marked = 0
+    for i in range(each):
+        cells = [block[i] if i < len(block) else [] for block in blocks]
+        if any(rows[b * each + i].marked for b in range(len(blocks)) if b * each + i < len(rows)):
+            marked = len(lines)
+        for k in range(max((len(c) for c in cells), default=0)):
+            parts = [cell[k] if k < len(cell) else () for cell in cells]
+            lines.append(tuple(p for part in parts for p in _fit(part, wide)))
+    return lines, marked
 
 
 def _row(row: Row, width: int) -> list[Line]:
@@ -286,19 +346,6 @@ def _row(row: Row, width: int) -> list[Line]:
     return [first, *[((" " * indent, "plain"), (p, tone)) for p in parts[1:]]]
 
 
-def _two_columns(rows: Sequence[Row], width: int) -> list[Line]:
-    half = width // 2
-    lines: list[Line] = []
-    for pair in zip_longest(rows[::2], rows[1::2]):
-        cells = [_row(r, half) if r else [] for r in pair]
-        for i in range(max(len(c) for c in cells)):
-            left = cells[0][i] if i < len(cells[0]) else ()
-            pad = half - sum(cell_len(t) for t, _ in left)
-            right = cells[1][i] if i < len(cells[1]) else ()
-            lines.append((*left, (" " * pad, "plain"), *right))
-    return lines
-
-
 # -- the foot
 
 
@@ -309,4 +356,4 @@ def _hint(scene: Scene, size: Size) -> list[Line]:
 
 def _foot(commands: Sequence[Command], size: Size) -> list[Line]:
     items: list[Line] = [((key_words(c.key), "key"), (f" {c.word}", "quiet")) for c in commands if c.word]
-    return [((" ", "plain"), *line) for line in _flow(items, size.width - 2, "")]
+    return [((" ", "plain"), *line) for line in _flow(items, size.width - 2, "", 2)]

@@ -82,11 +82,13 @@ class Desk:
         """Do what a key says; nothing is swallowed silently."""
         self.hint = ""
         if self.panel is not None:
-            panel = self.panel
+            panel, before = self.panel, self._told()
             used = panel.press(key)
             if self.panel is panel and (not panel.open or not used):
                 self.panel = None
             if used:
+                if self._told() == before:
+                    self.hint = f"{key_words(key)} changes nothing here; Esc goes back to the board"
                 return
         command, step = self.commands.get(key), self.step_for(key)
         if command is not None:
@@ -95,6 +97,11 @@ class Desk:
             act(self, step)
         else:
             self.hint = f"{key_words(key)}: no step shown has this key. ? shows the keys"
+
+    def _told(self) -> object:
+        """What a key could have changed: the entries, the panel and what it shows."""
+        rows = tuple(self.panel.rows()) if self.panel else ()
+        return len(self.case.events), self.hint, self.panel, self.panel and self.panel.title, rows
 
     def pulse(self) -> None:
         """Once a second: try again to put on disk what waits."""

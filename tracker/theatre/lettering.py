@@ -1,11 +1,12 @@
 """Letters to be read at three metres: a small pixel alphabet, drawn with half blocks or with full ones.
 
-Every glyph is five pixels high and mostly three wide, our own. At `scale` 1 two pixels share a cell and a
-line of text is three rows high; at `scale` 2 a pixel is two cells wide and one row high: five rows.
+Every glyph is five pixels high and mostly three wide, our own. At `scale` 1 two pixels share a cell and
+a line is three rows high; at 2 a pixel is two cells wide and one row high, at 3 four cells and two rows.
 """
 
 from __future__ import annotations
 
+import re
 import unicodedata
 from collections.abc import Mapping
 from typing import Final
@@ -50,14 +51,22 @@ def _pixels(text: str) -> list[str]:
 _HALVES: Final = {("#", "#"): "█", ("#", "."): "▀", (".", "#"): "▄", (".", "."): " "}
 
 
+def _pixel(scale: int) -> tuple[int, int]:
+    """Cells across and rows down of one pixel, above scale 1."""
+    return 2 * (scale - 1), scale - 1
+
+
 def width(text: str, scale: int = 1) -> int:
     """How many cells wide `text` will be."""
-    return len(_pixels(text)[0]) * scale if text else 0
+    if not text:
+        return 0
+    pixels = len(_pixels(text)[0])
+    return pixels if scale == 1 else pixels * _pixel(scale)[0]
 
 
 def height(scale: int = 1) -> int:
     """How many rows high a line is."""
-    return 3 if scale == 1 else 5
+    return 3 if scale == 1 else 5 * _pixel(scale)[1]
 
 
 def large(text: str, scale: int = 1) -> tuple[str, ...]:
@@ -71,25 +80,20 @@ def large(text: str, scale: int = 1) -> tuple[str, ...]:
             "".join(_HALVES[pair] for pair in zip(top, bottom, strict=True))
             for top, bottom in zip(padded[::2], padded[1::2], strict=True)
         )
-    return tuple("".join(("█" if p == "#" else " ") * scale for p in row) for row in pixels)
+    across, down = _pixel(scale)
+    rows = ("".join(("█" if p == "#" else " ") * across for p in row) for row in pixels)
+    return tuple(row for row in rows for _ in range(down))
 
 
 def wrapped(text: str, room: int, scale: int = 1) -> tuple[str, ...]:
-    """`text` broken at blanks into lines that fit `room` cells; a longer word is broken where it must be."""
+    """`text` broken at blanks and hyphens into lines of `room` cells; nothing if a word does not fit."""
     lines: list[str] = []
-    for word in text.split():
-        joined = f"{lines[-1]} {word}" if lines else word
+    for part in re.findall(r"[^\s-]+-?|-", text):
+        if width(part, scale) > room:
+            return ()
+        joined = part if not lines else lines[-1] + ("" if lines[-1].endswith("-") else " ") + part
         if lines and width(joined, scale) <= room:
             lines[-1] = joined
         else:
-            lines.extend(_broken(word, room, scale))
+            lines.append(part)
     return tuple(lines)
-
-
-def _broken(word: str, room: int, scale: int) -> list[str]:
-    parts = [""]
-    for letter in word:
-        if parts[-1] and width(parts[-1] + letter, scale) > room:
-            parts.append("")
-        parts[-1] += letter
-    return parts

@@ -97,7 +97,8 @@ def _unsaid(case: Case) -> Iterator[OpenItem]:
 def deviation_words(protocol: Protocol, deviation: Deviation) -> str:
     """A deviation in one quiet line."""
     words = CODE_WORDS[deviation.code]
-    return f"{protocol.label(deviation.step)}: {words} ({deviation.found})"
+    found = "" if deviation.found == words else f" ({deviation.found})"
+    return f"{protocol.label(deviation.step)}: {words}{found}"
 
 
 def _without_reason(case: Case, now_t: float) -> Iterator[OpenItem]:

@@ -7,8 +7,9 @@ Textual, a printable one by its character.
 
 from __future__ import annotations
 
+import re
 from collections.abc import Callable, Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from string import ascii_lowercase, ascii_uppercase
 from typing import Protocol
 
@@ -20,6 +21,13 @@ from tracker.core.wording import figure, value_words
 
 NOTE_LENGTH = 2000
 """Longest note that is kept, in characters."""
+TAIL = 240
+"""How much of its end is shown while it is written."""
+LARGEST = 1e9
+"""No number larger than this is taken, as in a protocol file."""
+LEAF = 4
+"""Rows that Up and Down turn a sheet by."""
+_DIGITS = tuple("0123456789")
 
 
 @dataclass(frozen=True, slots=True)
@@ -144,13 +152,10 @@ class Ask:
         self.mark, self.guarded, self.says = self.question.marked, "", ""
 
     def _answer(self, value: Scalar) -> None:
-        question = self.question
-        self.drafts.pop(question.id, None)
-        self.questions = tuple(q for q in self.questions if q is not question)
-        self.open = bool(self.questions)
-        self.at = self.at % len(self.questions) if self.questions else 0
-        self.mark = self.question.marked if self.questions else 0
-        question.done(value)
+        # One answer and it closes: a question that stayed would take the next step's key for an answer.
+        self.drafts.pop(self.question.id, None)
+        self.open = False
+        self.question.done(value)
 
     def _choose(self, key: str) -> bool:
         options = self.question.options
@@ -170,11 +175,12 @@ class Ask:
         reading = self.question.reading
         if key == "up" and reading and reading.usual:
             self.drafts[self.question.id] = figure(reading.usual[0])
-        elif key == "backspace" and typed:
+        elif key == "backspace" and self.question.id in self.drafts:
+            # Also once nothing is left of it: one backspace too many must not strike an entry.
             self.drafts[self.question.id] = typed[:-1]
         elif key == "enter" and typed:
             self._enter(typed)
-        elif len(key) == 1 and (key.isdigit() or (key == "." and "." not in typed)) and len(typed) < 9:
+        elif (key in _DIGITS or (key == "." and "." not in typed)) and len(typed) < 9:
             self.drafts[self.question.id] = typed + key
             self.says = ""
         elif key == "-" and not typed and reading and reading.plausible and reading.plausible[0] < 0:
@@ -200,10 +206,12 @@ class Ask:
 
 
 def number(typed: str) -> int | float | None:
-    """The number that was typed, whole if it is."""
+    """The number that was typed, whole if it is; None where it is none, or one that no file could hold."""
     try:
         value = float(typed)
     except ValueError:
+        return None
+    if not abs(value) <= LARGEST:
         return None
     return int(value) if value.is_integer() else value
 
@@ -226,8 +234,11 @@ class Write:
 
     def rows(self) -> Sequence[Row]:
         """What is written so far."""
-        rows = [Row("", shown(self.drafts.get(self.ident, "")) + "_", marked=True)]
-        return [*rows, Row("", self.says)] if self.says else [*rows, Row("", "Enter keeps it, Esc leaves it")]
+        text = self.drafts.get(self.ident, "")
+        before = len(text) - TAIL
+        tail = f"({before} characters before) {text[-TAIL:]}" if before > 0 else text
+        rows = [Row("", f"{shown(tail)}_", marked=True)]
+        return [*rows, Row("", self.says or "Enter keeps it, Esc leaves it")]
 
     def press(self, key: str) -> bool:
         """Write, correct, keep or leave."""
@@ -246,7 +257,8 @@ class Write:
 
     def paste(self, more: str) -> None:
         """Add text; what is over the longest length is cut, and said."""
-        text = self.drafts.get(self.ident, "") + shown(more)
+        # Blanks as the board shows them: none at the beginning, one between words.
+        text = re.sub(r"\s+", " ", self.drafts.get(self.ident, "") + shown(more)).lstrip()
         self.drafts[self.ident] = text[:NOTE_LENGTH]
         self.says = (
             f"a note holds {NOTE_LENGTH} characters: the rest was cut" if len(text) > NOTE_LENGTH else ""
@@ -303,9 +315,9 @@ class CountSheet:
         typed = self.drafts.get(draft, "")
         if key == "escape":
             self.open = False
-        elif len(key) == 1 and key.isdigit() and len(typed) < 4:
+        elif key in _DIGITS and len(typed) < 4:
             self.drafts[draft] = typed + key
-        elif key == "backspace" and typed:
+        elif key == "backspace" and any(self._draft(i) in self.drafts for i in range(len(self.lines))):
             self.drafts[draft] = typed[:-1]
         elif key in ("up", "down"):
             self.at = (self.at + (1 if key == "down" else -1)) % len(self.lines)
@@ -327,51 +339,61 @@ class CountSheet:
 class Sheet:
     """Something to read; every key but Esc falls through, so a tick is never lost to it."""
 
-    def __init__(self, title: str, rows: Callable[[], Sequence[Row]]) -> None:
+    def __init__(self, title: str, told: Callable[[], Sequence[Row]]) -> None:
         self.title = title
-        self.rows = rows
-        self.first = 0
+        self.told = told
+        self.at = 0
         self.open = True
+
+    def rows(self) -> Sequence[Row]:
+        """What there is to read; the row that was turned to is marked, and so is always in view."""
+        return [replace(row, marked=0 < self.at == i) for i, row in enumerate(self.told())]
 
     def press(self, key: str) -> bool:
         """Leave, or turn over a long sheet."""
         if key == "escape":
             self.open = False
         elif key in ("up", "down"):
-            self.first = min(max(0, self.first + (1 if key == "down" else -1)), max(0, len(self.rows()) - 1))
+            self.at = min(max(0, self.at + (LEAF if key == "down" else -LEAF)), max(0, len(self.told()) - 1))
         return key in ("escape", "up", "down")
 
 
 class Missed:
     """What was missed: between which two entries it was, and then the key of the step."""
 
-    title = "Missed: Up and Down choose where, then the step's key"
+    title = "Missed: Up and Down choose where, then the step's key; Left and Right show other stages"
 
     def __init__(
         self,
         places: Sequence[tuple[float, str]],
         done: Callable[[str, float], None],
         steps: Callable[[], Sequence[Step]],
-        anytime: Sequence[Step],
+        turn: Callable[[int], None],
     ) -> None:
         self.places = tuple(places)
         self.done = done
         self.steps = steps
-        self.anytime = tuple(anytime)
-        self.at = 0
+        self.turn = turn
+        self.at = max(0, len(self.places) - 2)
         self.open = True
 
     def rows(self) -> Sequence[Row]:
-        """The places, then the steps that may go there."""
-        places = [Row("", f"between {words}", i == self.at) for i, (_, words) in enumerate(self.places)]
-        return places or [Row("", "nothing was entered yet")]
+        """The places about the chosen one, then the steps that may go there."""
+        if not self.places:
+            return [Row("", "nothing was entered yet")]
+        near = range(max(0, self.at - 1), min(len(self.places), self.at + 2))
+        places = [Row("", f"between {self.places[i][1]}", i == self.at) for i in near]
+        return [*places, *(Row(s.key, s.label) for s in self.steps() if s.key)]
 
     def press(self, key: str) -> bool:
-        """Choose a place, or the step that belongs there; Left and Right still show other stages."""
+        """Choose a place, or the step that belongs there; Left and Right show the steps of other stages."""
         if key in ("up", "down") and self.places:
             self.at = (self.at + (1 if key == "down" else -1)) % len(self.places)
             return True
-        step = next((s for s in (*self.steps(), *self.anytime) if s.key == key), None)
+        if key in ("left", "right") and self.places:
+            self.turn(1 if key == "right" else -1)
+            return True
+        step = next((s for s in self.steps() if s.key == key), None)
         if step is not None and self.places:
             self.open = False
             self.done(step.id, self.places[self.at][0])
@@ -403,7 +425,9 @@ class FactsPage:
     def rows(self) -> Sequence[Row]:
         """Every fact with its value; the marked one with what may be answered."""
         rows = [Row("", self._row(i, fact), i == self.at) for i, fact in enumerate(self.facts)]
-        return [*rows, Row("", self.says)] if self.says else rows
+        if self.says:
+            rows.insert(self.at + 1, Row("", self.says))
+        return rows
 
     def _row(self, i: int, fact: Fact) -> str:
         value = self._words(fact)

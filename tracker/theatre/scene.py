@@ -7,7 +7,7 @@ from dataclasses import dataclass
 from datetime import datetime
 
 from tracker.core import events as ev
-from tracker.core.case import Case, ClockRun, status
+from tracker.core.case import Case, ClockRun, Trouble, status
 from tracker.core.deviations import deviations
 from tracker.core.durations import case_seconds, stage_seconds
 from tracker.core.entries import Entry
@@ -54,7 +54,9 @@ class Scene:
     stage: str
     stage_time: str
     steps: tuple[StepLine, ...]
+    anytime: tuple[StepLine, ...]
     echo: str
+    echo_word: str
     echo_at: str
     ago: str
     running: tuple[Running, ...]
@@ -78,11 +80,12 @@ class Look:
 def scene(case: Case, now_t: float, now_at: datetime, look: Look) -> Scene:
     """The scene of a case at case second `now_t`, told as `now_at`."""
     stage, marked = case.protocol.stages[look.stage], case.protocol.step[look.marked]
-    steps = tuple(
-        _step_line(case, s, now_t, s.id == look.marked) for s in (*stage.steps, *case.protocol.anytime)
+    steps, anytime = (
+        tuple(_step_line(case, s, now_t, s.id == look.marked) for s in part)
+        for part in (stage.steps, case.protocol.anytime)
     )
     taken = stage_seconds(case, stage, now_t)
-    echo, echo_at = _echo(case)
+    echo, echo_word, echo_at = _echo(case)
     started = case_seconds(case, now_t)
     return Scene(
         code=case.code,
@@ -98,9 +101,11 @@ def scene(case: Case, now_t: float, now_at: datetime, look: Look) -> Scene:
         stage=f"{stage.label} ({look.stage + 1} of {len(case.protocol.stages)})",
         stage_time="" if taken is None else hms(taken),
         steps=steps,
+        anytime=anytime,
         echo=echo,
+        echo_word=echo_word,
         echo_at=echo_at,
-        ago=f"{span_words(max(0.0, now_t - case.last_t))} ago" if case.log else "",
+        ago=f"{span_words(max(0.0, now_t - _echo_t(case)))} ago" if case.events else "",
         running=tuple(_running(case, now_t)),
         due_again=tuple(_due_again(case)),
         open=tuple(pair_words(p, case.pairs[p.id]) for p in case.protocol.pairs if case.pairs[p.id].open),
@@ -165,7 +170,15 @@ def _running(case: Case, now_t: float) -> Sequence[Running]:
         for step in case.protocol.all_steps()
         if step.shape == "span" and (last := case.state(step.id).last) and last.stop is None
     ]
-    return sorted([*clocks, *spans], key=lambda r: r.tone != "red")
+    troubles = [_trouble(case, t, now_t) for t in case.troubles if t.stop is None]
+    return sorted([*troubles, *clocks, *spans], key=lambda r: r.tone != "red")
+
+
+def _trouble(case: Case, trouble: Trouble, now_t: float) -> Running:
+    time = hms(now_t - trouble.start.t)
+    if trouble.complication is None:
+        return Running("Complication", time, "not yet named", "amber")
+    return Running(case.protocol.label(trouble.complication), time, "complication", "amber")
 
 
 def _clock(case: Case, run: ClockRun, now_t: float) -> Running:
@@ -189,29 +202,42 @@ def _clock(case: Case, run: ClockRun, now_t: float) -> Running:
 # -- the last entry
 
 
-def _echo(case: Case) -> tuple[str, str]:
+def _echo(case: Case) -> tuple[str, str, str]:
+    """What was entered last, what was said of it, and the time told for it."""
     if not case.events:
-        return "", ""
+        return "", "", ""
     event = case.events[-1]
     told = {e.seq: e for e in case.log}
     if isinstance(event, ev.Strike | ev.Move | ev.BackStamp | ev.Chosen):
         return _corrected(case, event, told)
     entry = told.get(event.seq)
-    return (_entry_words(case, entry), clock_time(entry.at)) if entry else (event.kind, clock_time(event.at))
+    return (
+        (*_entry_words(case, entry), clock_time(entry.at))
+        if entry
+        else ("", event.kind, clock_time(event.at))
+    )
 
 
-def _corrected(case: Case, event: ev.Event, told: dict[int, Entry]) -> tuple[str, str]:
+def _echo_t(case: Case) -> float:
+    """The case second of what was entered last, or of what it corrects."""
+    event = case.events[-1]
+    at = {e.seq: e.t for e in case.log}
+    struck = next((e for e in case.events if e.seq == event.ref), event)
+    return at.get(event.seq, at.get(struck.seq, case.bases.entered_t(struck)))
+
+
+def _corrected(case: Case, event: ev.Event, told: dict[int, Entry]) -> tuple[str, str, str]:
     about = told.get(event.ref or 0)
     if isinstance(event, ev.Strike) or about is None:
         original = next((e for e in case.events if e.seq == event.ref), event)
         step = getattr(original, "step", None)
-        return f"struck: {case.protocol.label(step) if step else original.kind}", clock_time(original.at)
-    words = _entry_words(case, about)
+        return case.protocol.label(step) if step else original.kind, "struck", clock_time(original.at)
+    what, word = _entry_words(case, about)
     if isinstance(event, ev.BackStamp):
-        return f"{words}, back-stamped {span_words(about.late_s)}", clock_time(about.at)
-    if isinstance(event, ev.Move):
-        return f"moved to {words}", clock_time(about.at)
-    return words, clock_time(about.at)
+        word = f"{word}, back-stamped {span_words(about.late_s)}"
+    elif isinstance(event, ev.Move):
+        word = f"moved here, {word}"
+    return what, word, clock_time(about.at)
 
 
 _SAID = {
@@ -240,19 +266,20 @@ _EDGE = {
 }
 
 
-def _entry_words(case: Case, entry: Entry) -> str:
+def _entry_words(case: Case, entry: Entry) -> tuple[str, str]:
     event, label = entry.event, case.protocol.label
     if isinstance(event, ev.Read):
         reading = case.protocol.reading.get(event.reading)
-        value = value_words(reading, event.value) if reading else shown(str(event.value))
-        return f"{label(event.reading)} {value}"
+        return label(event.reading), value_words(reading, event.value) if reading else shown(str(event.value))
+    if isinstance(event, ev.Complicated | ev.ComplicationDetail) and event.complication:
+        return label(event.complication), "complication"
     if isinstance(event, ev.CountChanged):
-        return f"{label(event.line)} {event.delta:+d}"
+        return label(event.line), f"{event.delta:+d}"
     if isinstance(event, ev.Operator):
-        return f"operating: {label(event.operator)}"
+        return label(event.operator), "operating"
     if isinstance(event, ev.StageClosed):
-        return f"{label(event.stage)}: closed"
+        return label(event.stage), "closed"
     if entry.step:
         choice = f": {fact_words(case.protocol, entry.step, entry.choice)}" if entry.choice else ""
-        return f"{label(entry.step)} {_EDGE.get(event.kind, '')}{choice}".rstrip()
-    return _SAID.get(event.kind, event.kind.replace("_", " "))
+        return label(entry.step), f"{_EDGE.get(event.kind, '')}{choice}"
+    return _SAID.get(event.kind, event.kind.replace("_", " ")), ""

@@ -11,16 +11,20 @@ from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass
 from datetime import datetime, timedelta
 from hashlib import sha256
+from itertools import dropwhile
 from typing import Any, Protocol, TypeVar
 
 from tracker import __version__
 from tracker.core import events as ev
 from tracker.core.case import Case, Tick, blank
+from tracker.core.entries import struck
 from tracker.core.fold import extend, fold
 from tracker.core.protocol import Protocol as ProtocolFile
 from tracker.journal.files import NotKept
 
 E = TypeVar("E", bound=ev.Event)
+_OPENING = (ev.Opened, ev.Facts, ev.Operator)
+_SAID_OF_ANOTHER = (ev.Chosen, ev.CountSaid, ev.ComplicationDetail, ev.HandOverAccepted)
 
 
 @dataclass(frozen=True, slots=True)
@@ -158,12 +162,27 @@ class Session:
         return self.record(ev.Strike, ref=ref)
 
     def last_entry(self) -> ev.Event | None:
-        """The last entry that a strike, a move or a back-stamp would act on: corrections are passed over."""
-        void = {e.ref for e in self.case.events if isinstance(e, ev.Strike)}
-        passed = (ev.Strike, ev.Move, ev.BackStamp, ev.Opened, ev.Resumed, ev.Facts, ev.ReasonGiven)
-        return next(
-            (e for e in reversed(self.case.events) if not isinstance(e, passed) and e.seq not in void), None
-        )
+        """The last entry that a strike would act on: corrections and the opening are passed over."""
+        passed = (ev.Strike, ev.Move, ev.BackStamp, ev.Resumed, ev.Facts, ev.ReasonGiven)
+        return self._last(lambda e: not isinstance(e, passed))
+
+    def last_timed(self) -> ev.Event | None:
+        """The last entry with a time of its own: what was said of it afterwards is passed over."""
+        last = self.last_entry()
+        while isinstance(last, _SAID_OF_ANOTHER):
+            ref = last.ref
+            last = next((e for e in self.case.events if e.seq == ref), None)
+        return last
+
+    def last_tick(self) -> ev.Event | None:
+        """The last entry that stands at a step."""
+        at_steps = {e.seq for e in self.case.log if e.step}
+        return self._last(lambda e: e.seq in at_steps)
+
+    def _last(self, fits: Callable[[ev.Event], bool]) -> ev.Event | None:
+        void = struck(self.case.events)
+        entered = list(dropwhile(lambda e: isinstance(e, _OPENING), self.case.events))
+        return next((e for e in reversed(entered) if e.seq not in void and fits(e)), None)
 
     def standing_step(self, event: ev.Event) -> str | None:
         """The step an event counts for now, moves included."""

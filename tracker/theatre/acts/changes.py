@@ -2,9 +2,11 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterator
 from typing import TYPE_CHECKING
 
-from tracker.core.case import Case, in_case
+from tracker.core.case import Case, in_case, standing_choice
+from tracker.core.wording import fact_words
 
 if TYPE_CHECKING:
     from tracker.theatre.desk import Desk
@@ -22,4 +24,16 @@ def say_changes(desk: Desk, before: Case) -> None:
         for s in desk.protocol.all_steps()
         if len(desk.case.state(s.id).due_again) > len(before.state(s.id).due_again)
     ]
-    desk.hint = ". ".join(words)
+    causes = ", ".join(_causes(desk.case, before))
+    desk.hint = f"{causes}: {'. '.join(words)}" if causes and words else ". ".join(words)
+
+
+def _causes(case: Case, before: Case) -> Iterator[str]:
+    """The case facts and decisions that the last key changed."""
+    for fact, value in case.facts.items():
+        if before.facts.get(fact) != value:
+            yield f"{case.protocol.label(fact)} {fact_words(case.protocol, fact, value)}"
+    for step in case.protocol.all_steps():
+        choice = standing_choice(case, step) if step.shape == "decision" else None
+        if choice is not None and choice != standing_choice(before, step):
+            yield f"{step.label} {fact_words(case.protocol, step.id, choice)}"

@@ -8,6 +8,7 @@ from itertools import pairwise
 from typing import TYPE_CHECKING, Final
 
 from tracker.core import events as ev
+from tracker.core.protocol import Step
 from tracker.core.wording import clock_time
 from tracker.theatre.acts.changes import say_changes
 from tracker.theatre.panels import Missed, Option, Question
@@ -29,15 +30,16 @@ def strike(desk: Desk) -> None:
     if last is None:
         desk.hint = "nothing to strike"
         return
-    step = desk.session.standing_step(last)
+    step, before = desk.session.standing_step(last), desk.case
     desk.session.strike(last.seq)
+    say_changes(desk, before)
     if step is not None and step in desk.protocol.stage_of:
         desk.mark(step)
 
 
 def back_stamp(desk: Desk) -> None:
     """Put the last entry a minute earlier; again, one more."""
-    last = desk.session.last_entry()
+    last = desk.session.last_timed()
     if last is None:
         desk.hint = "nothing to back-stamp"
     else:
@@ -46,14 +48,13 @@ def back_stamp(desk: Desk) -> None:
 
 def ask_move(desk: Desk) -> None:
     """Ask which step of this stage the last tick belongs to."""
-    last = desk.session.last_entry()
+    last = desk.session.last_tick()
     step = desk.session.standing_step(last) if last else None
     if last is None or step is None:
         desk.hint = "no tick to move"
         return
     shape = desk.protocol.step[step].shape
-    steps = [*desk.stage_steps(), *desk.protocol.anytime]
-    fitting = [s for s in steps if s.id != step and (s.shape == "span") == (shape == "span")]
+    fitting = [s for s in _steps(desk) if s.id != step and (s.shape == "span") == (shape == "span")]
     if not fitting:
         desk.hint = "no step of this stage that the last tick could belong to"
         return
@@ -64,20 +65,29 @@ def ask_move(desk: Desk) -> None:
 
 
 def _moved(desk: Desk, ref: int, step: str) -> None:
+    before = desk.case
     desk.say(ev.Move, ref=ref, step=step)
+    say_changes(desk, before)
     if step in desk.protocol.stage_of:
         desk.mark(expected_after(desk.case, step) or step)
 
 
 def ask_missed(desk: Desk) -> None:
     """Ask between which two entries something was missed, and what."""
-    desk.panel = Missed(_between(desk), partial(_missed, desk), desk.stage_steps, desk.protocol.anytime)
+    desk.panel = Missed(_between(desk), partial(_missed, desk), partial(_steps, desk), partial(_turn, desk))
+
+
+def _steps(desk: Desk) -> Sequence[Step]:
+    return [*desk.stage_steps(), *desk.protocol.anytime]
+
+
+def _turn(desk: Desk, by: int) -> None:
+    desk.stage = (desk.stage + by) % len(desk.protocol.stages)
 
 
 def _between(desk: Desk) -> Sequence[tuple[float, str]]:
-    """For each pair of neighbouring entries, latest first: the second between them, and its words."""
+    """For each pair of neighbouring entries, in their order: the second between them, and its words."""
     entries = [e for e in desk.case.log if e.step][-20:]
-    pairs = [(b, a) for b, a in pairwise(entries)][::-1]
     now_t = desk.session.now_t(desk.session.clock())
     words = [
         (
@@ -85,7 +95,7 @@ def _between(desk: Desk) -> Sequence[tuple[float, str]]:
             f"{desk.protocol.label(before.step or '')} {clock_time(before.at)} and"
             f" {desk.protocol.label(after.step or '')} {clock_time(after.at)}",
         )
-        for before, after in pairs
+        for before, after in pairwise(entries)
     ]
     if not entries:
         return words
@@ -121,7 +131,7 @@ def spread(desk: Desk) -> None:
         return
     at = {e.seq: e.t for e in desk.case.log}
     earlier = [e.t for e in desk.case.log if e.step and e.seq < burst[0].seq]
-    start, stop = max(earlier), at[burst[-1].seq]
+    start, stop = max(earlier, default=0.0), at[burst[-1].seq]
     for i, event in enumerate(burst, 1):
         t = start + (stop - start) * i / (len(burst) + 1)
         desk.say(ev.BackStamp, ref=event.seq, seconds=round(at[event.seq] - t, 3))

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterator
 from functools import partial
 from typing import TYPE_CHECKING
 
@@ -27,10 +28,26 @@ def ask_hand_over(desk: Desk) -> None:
     roles = [r for r in desk.protocol.roles if r.post in ("circulating", "operator") and r.id not in here]
     words = {"circulating": "to", "operator": "operating now:"}
     options = keyed([(f"{words[r.post]} {r.label}", None, r.id) for r in roles])
+    questions = list(_unacknowledged(desk))
     if options:
-        desk.ask([Question("hand_over", "Hand-over, or change of operator", partial(_handed, desk), options)])
+        title = "Hand-over, or change of operator"
+        questions.append(Question("hand_over", title, partial(_handed, desk), options))
+    if questions:
+        desk.ask(questions)
     else:
         desk.hint = "the file names no other role"
+
+
+def _unacknowledged(desk: Desk) -> Iterator[Question]:
+    last = next((p for p in reversed(desk.case.posts) if p.post == "circulating"), None)
+    if last and last.counts_confirmed is not None and last.accepted is None:
+        yield _acknowledge(desk, last.role, last.since.seq)
+
+
+def _acknowledge(desk: Desk, incoming: str, ref: int) -> Question:
+    options = (Option("y", "I have read what is open", True),)
+    title = f"{desk.protocol.label(incoming)}: {open_words(desk)}"
+    return Question("accept", title, partial(_accepted, desk, ref), options)
 
 
 def _handed(desk: Desk, role: ev.Scalar) -> None:
@@ -48,9 +65,7 @@ def _hand_over(desk: Desk, incoming: str, confirmed: ev.Scalar) -> None:
     outgoing = desk.case.post("circulating") or desk.session.role
     event = desk.say(ev.HandOver, outgoing=outgoing, incoming=incoming, counts_confirmed=bool(confirmed))
     desk.session.role = incoming
-    options = (Option("y", "I have read what is open", True),)
-    title = f"{desk.protocol.label(incoming)}: {open_words(desk)}"
-    desk.ask([Question("accept", title, partial(_accepted, desk, event.seq), options)])
+    desk.ask([_acknowledge(desk, incoming, event.seq)])
 
 
 def _accepted(desk: Desk, ref: int, _: ev.Scalar) -> None:
@@ -93,7 +108,10 @@ def _leave(desk: Desk, how: ev.Scalar) -> None:
         desk.left = True
         return
     reasons = tuple(Option(r.key, r.label, r.id) for r in desk.protocol.reasons)
-    desk.ask([Question("end", "Ended early: why", partial(_ended, desk), reasons)])
+    if reasons:
+        desk.ask([Question("end", "Ended early: why", partial(_ended, desk), reasons)])
+    else:
+        _ended(desk, "")
 
 
 def _ended(desk: Desk, reason: ev.Scalar) -> None:

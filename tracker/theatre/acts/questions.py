@@ -10,8 +10,9 @@ from tracker.core import events as ev
 from tracker.core.case import Tick, plan
 from tracker.core.deviations import Deviation, reading_of
 from tracker.core.protocol import Step
-from tracker.core.wording import CODE_WORDS, clock_time
+from tracker.core.wording import clock_time
 from tracker.theatre.acts.changes import say_changes
+from tracker.theatre.open_items import deviation_words
 from tracker.theatre.panels import (
     CountSheet,
     FactsPage,
@@ -64,7 +65,7 @@ def _chosen(desk: Desk, ref: int, choice: str) -> None:
 def ask_readings(desk: Desk) -> None:
     """Ask for readings: first of what was ticked last, then what was left half-done, then any other."""
     latest, older = _wanted(desk)
-    drafted = [q for q in (*older, *_free_readings(desk)) if q.id in desk.drafts]
+    drafted = [q for q in (*older, *_free_readings(desk)) if desk.drafts.get(q.id)]
     questions = {q.id: q for q in (*latest, *drafted, *older, *_free_readings(desk))}
     if questions:
         desk.ask(list(questions.values()))
@@ -85,7 +86,8 @@ def _wanted(desk: Desk) -> tuple[list[Question], list[Question]]:
 
 def _of_tick(desk: Desk, step: Step, tick: Tick, *, optional: bool) -> Iterator[Question]:
     for wanted in sorted(step.readings, key=lambda w: not w.required):
-        if (wanted.required or optional) and reading_of(desk.case, tick, wanted.id) is None:
+        drafted = desk.drafts.get(_draft(wanted.id, tick.seq))
+        if (wanted.required or optional or drafted) and reading_of(desk.case, tick, wanted.id) is None:
             yield _reading(desk, wanted.id, tick.seq, f"{step.label}: ")
 
 
@@ -97,7 +99,11 @@ def _free_readings(desk: Desk) -> Iterator[Question]:
 def _reading(desk: Desk, ident: str, ref: int | None, before: str) -> Question:
     reading = desk.protocol.reading[ident]
     done = partial(_read, desk, ident, ref)
-    return reading_question(reading, f"{before}{reading.label}", done, f"reading:{ident}:{ref}")
+    return reading_question(reading, f"{before}{reading.label}", done, _draft(ident, ref))
+
+
+def _draft(reading: str, ref: int | None) -> str:
+    return f"reading:{reading}:{ref}"
 
 
 def _read(desk: Desk, ident: str, ref: int | None, value: ev.Scalar) -> None:
@@ -191,8 +197,7 @@ def ask_reason(desk: Desk) -> None:
 
 
 def _why(desk: Desk, deviation: Deviation, options: tuple[Option, ...]) -> Question:
-    words = CODE_WORDS[deviation.code]
-    title = f"{desk.protocol.label(deviation.step)}: {words} ({deviation.found}). Why"
+    title = f"{deviation_words(desk.protocol, deviation)}. Why"
     return Question(f"reason:{deviation.key}", title, partial(_because, desk, deviation.key), options)
 
 

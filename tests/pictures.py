@@ -1,0 +1,60 @@
+"""Pictures of the screens for the guide, drawn from the invented case: `make pictures`."""
+
+from __future__ import annotations
+
+import asyncio
+import re
+import tempfile
+from datetime import datetime
+from pathlib import Path
+
+from terminal import ROOT
+from tracker.core.loading import load_protocol
+from tracker.journal.archive import Archive
+from tracker.theatre.app import TheatreApp
+from tracker.theatre.demo import Demo, begin
+
+PICTURES = ROOT / "shared" / "pictures"
+SIZES = ((80, 24), (120, 40), (200, 60))
+MOMENT = datetime.fromisoformat("2026-03-10T11:03:20+00:00")
+
+
+def demo(folder: Path) -> Demo:
+    """The invented case in the middle of the second cut."""
+    text = (ROOT / "protocols" / "complex-pvr.toml").read_text("utf-8")
+    protocol = load_protocol(text, "complex-pvr.toml").protocol
+    assert protocol is not None
+    played = begin(protocol, text, Archive(folder), step_s=1)
+    played.play_to(MOMENT)
+    return played
+
+
+async def picture(theme: str, size: tuple[int, int], keys: str = "") -> str:
+    """One screen as an SVG without any network address."""
+    with tempfile.TemporaryDirectory() as folder:
+        played = demo(Path(folder))
+        played.desk.theme = theme
+        for key in keys:
+            played.desk.press(key)
+        app = TheatreApp(played.desk, period_s=3600)
+        async with app.run_test(size=size) as pilot:
+            await pilot.pause()
+            drawn = app.export_screenshot(title="clockhour")
+        played.close()
+    return re.sub(r"@font-face \{.*?\}\s*", "", drawn, flags=re.DOTALL)
+
+
+def main() -> None:
+    """Write every picture."""
+    PICTURES.mkdir(parents=True, exist_ok=True)
+    for theme in ("lamp", "daylight", "stark", "plain"):
+        sizes = SIZES if theme == "lamp" else SIZES[1:2]
+        for size in sizes:
+            name = f"board-{theme}-{size[0]}x{size[1]}.svg"
+            (PICTURES / name).write_text(asyncio.run(picture(theme, size)), "utf-8")
+    for name, keys in (("open", "0"), ("keys", "?"), ("decision", "2")):
+        (PICTURES / f"{name}-lamp-120x40.svg").write_text(asyncio.run(picture("lamp", (120, 40), keys)), "utf-8")
+
+
+if __name__ == "__main__":
+    main()

@@ -1,0 +1,119 @@
+"""A real terminal for tests: a program in a pseudo-terminal, its screen kept by a terminal emulator."""
+
+from __future__ import annotations
+
+import fcntl
+import os
+import pty
+import select
+import signal
+import struct
+import subprocess
+import sys
+import termios
+import time
+from collections.abc import Callable, Mapping, Sequence
+from pathlib import Path
+
+import pyte
+
+ROOT = Path(__file__).resolve().parent.parent
+
+
+class Terminal:
+    """A program on a pseudo-terminal of `columns` by `lines` cells."""
+
+    def __init__(
+        self,
+        words: Sequence[str],
+        *,
+        columns: int = 80,
+        lines: int = 24,
+        env: Mapping[str, str] | None = None,
+    ) -> None:
+        self.screen = pyte.Screen(columns, lines)
+        self.stream = pyte.ByteStream(self.screen)
+        self.raw = bytearray()
+        self.master, slave = pty.openpty()
+        self._size(columns, lines)
+        variables = {**os.environ, "TERM": "xterm-256color", "COLORTERM": "truecolor", **(env or {})}
+        variables.pop("NO_COLOR", None)
+        if env and "NO_COLOR" in env:
+            variables["NO_COLOR"] = env["NO_COLOR"]
+        self.process = subprocess.Popen(
+            words, stdin=slave, stdout=slave, stderr=slave, env=variables, cwd=ROOT, start_new_session=True,
+            preexec_fn=lambda: fcntl.ioctl(0, termios.TIOCSCTTY, 0),
+        )  # fmt: skip
+        os.close(slave)
+
+    def _size(self, columns: int, lines: int) -> None:
+        fcntl.ioctl(self.master, termios.TIOCSWINSZ, struct.pack("HHHH", lines, columns, 0, 0))
+
+    def resize(self, columns: int, lines: int) -> None:
+        """Make the terminal another size; the program is told."""
+        self._size(columns, lines)
+        self.screen.resize(lines, columns)
+
+    def send(self, keys: str | bytes) -> None:
+        """Press keys."""
+        os.write(self.master, keys.encode() if isinstance(keys, str) else keys)
+
+    def read(self, patience_s: float) -> bytes:
+        """What the program writes next, at most `patience_s` from now; nothing if it writes nothing."""
+        ready, _, _ = select.select([self.master], [], [], patience_s)
+        if not ready:
+            return b""
+        try:
+            data = os.read(self.master, 65536)
+        except OSError:
+            return b""
+        self.raw += data
+        self.stream.feed(data)
+        return data
+
+    def text(self) -> str:
+        """The screen as text."""
+        return "\n".join(self.screen.display)
+
+    def until(self, there: str | Callable[[str], bool], patience_s: float = 20.0) -> str:
+        """Read until the screen shows something.
+
+        Raises:
+            AssertionError: it does not in time; the screen is in the message.
+        """
+        shows = there if callable(there) else lambda text: there in text
+        end = time.monotonic() + patience_s
+        while not shows(self.text()):
+            left = end - time.monotonic()
+            if left <= 0 or (not self.read(left) and self.process.poll() is not None):
+                raise AssertionError(f"never showed {there!r}; the screen:\n{self.text()}")
+        return self.text()
+
+    def kill(self, how: int = signal.SIGKILL) -> int:
+        """End the program with a signal; its exit status."""
+        if self.process.poll() is None:
+            os.killpg(self.process.pid, how)
+        return self.wait()
+
+    def wait(self, patience_s: float = 20.0) -> int:
+        """Wait for the program to end by itself, reading what it still writes."""
+        end = time.monotonic() + patience_s
+        while self.process.poll() is None and time.monotonic() < end:
+            self.read(0.05)
+        return self.process.wait(timeout=1)
+
+    def close(self) -> None:
+        """End the program if it still runs, and let go of the terminal."""
+        self.kill()
+        os.close(self.master)
+
+    def __enter__(self) -> Terminal:
+        return self
+
+    def __exit__(self, *_: object) -> None:
+        self.close()
+
+
+def clockhour(*words: str) -> list[str]:
+    """The words that start this checkout's program."""
+    return [sys.executable, "-m", "tracker", *words]

@@ -1,0 +1,31 @@
+"""`clockhour record`: the timed record of a case as files."""
+
+from __future__ import annotations
+
+import argparse
+from pathlib import Path
+
+from tracker.commands.common import archive_of, talk
+from tracker.commands.exits import DONE, USAGE
+from tracker.journal.archive import Archive
+from tracker.journal.cases import case_of
+from tracker.review.record.build import build
+from tracker.review.record.formats import FORMATS, write
+
+
+def record(args: argparse.Namespace) -> int:
+    """Write the record of a case in the formats asked for."""
+    names = tuple(name.strip() for name in args.formats.split(",") if name.strip())
+    if unknown := [name for name in names if name not in FORMATS]:
+        talk(f"No such format: {', '.join(unknown)}. There are {', '.join(FORMATS)}.")
+        return USAGE
+    return write_record(archive_of(args), args.case, args.to, names)
+
+
+def write_record(archive: Archive, code: str, folder: Path, names: tuple[str, ...]) -> int:
+    """Write a record and print the path of each file."""
+    read = archive.read(code)
+    case = case_of(read)
+    for path in write(build(case, case.last_t, read.head, len(read.events)), folder, names):
+        print(path)
+    return DONE

@@ -1,0 +1,66 @@
+"""`clockhour`, `clockhour theatre`, `clockhour watch`: the live screens."""
+
+from __future__ import annotations
+
+import argparse
+
+from tracker.commands.common import archive_of, has_terminal, loaded, settings_of, talk
+from tracker.commands.exits import DONE, FINDINGS, USAGE
+from tracker.journal.archive import Archive
+from tracker.journal.files import case_path
+from tracker.journal.follow import Follower
+from tracker.journal.shelf import find_protocol, shelves
+from tracker.theatre.app import TheatreApp
+from tracker.theatre.home import Home
+from tracker.theatre.live import opening, resumed
+from tracker.theatre.room import Room
+from tracker.theatre.station import StationClock
+from tracker.theatre.watching import Watch
+
+WATCH_PERIOD_S = 0.5
+
+
+def home(args: argparse.Namespace) -> int:
+    """Open the first screen."""
+    if not has_terminal():
+        talk("The first screen needs a terminal. clockhour --help lists the commands.")
+        return USAGE
+    return play(Home(archive_of(args), StationClock(), settings_of(args)))
+
+
+def theatre(args: argparse.Namespace) -> int:
+    """Start a case from a protocol, or go on with one."""
+    if args.what is None or not has_terminal():
+        return home(args)
+    archive = archive_of(args)
+    if args.what in archive.codes():
+        return play(resumed(archive, args.what, settings_of(args)))
+    return _start(args, archive)
+
+
+def _start(args: argparse.Namespace, archive: Archive) -> int:
+    path, text = find_protocol(args.what, shelves(archive.folder))
+    protocol = loaded(text, path.name)
+    if protocol is None:
+        return FINDINGS
+    return play(opening(protocol, text, archive, settings_of(args)))
+
+
+def watch(args: argparse.Namespace) -> int:
+    """Look on at a live case."""
+    if not has_terminal():
+        return home(args)
+    archive = archive_of(args)
+    archive.read(args.case)
+    follower = Follower(case_path(archive.folder, args.case))
+    return play(Watch(follower, args.case, StationClock(), settings_of(args)), WATCH_PERIOD_S)
+
+
+def play(room: Room, period_s: float = 1.0) -> int:
+    """Show a room until it is left, and close the one that is then shown."""
+    app = TheatreApp(room, period_s)
+    try:
+        app.run()
+    finally:
+        app.room.close()
+    return DONE

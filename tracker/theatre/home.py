@@ -1,0 +1,135 @@
+"""The first screen: open cases, then protocols with their review state, then recent records."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterator, Sequence
+from dataclasses import dataclass
+from datetime import datetime
+
+from tracker.core.case import Case
+from tracker.core.loading import load_protocol
+from tracker.core.wording import CAUTIONS, clock_time, span_words
+from tracker.journal.archive import Archive
+from tracker.journal.cases import case_of
+from tracker.journal.shelf import Listed, list_protocols, read_text, shelves
+from tracker.journal.trouble import Trouble
+from tracker.theatre.board import Line, Size, page
+from tracker.theatre.live import opening, resumed
+from tracker.theatre.panels import Row
+from tracker.theatre.room import Room
+from tracker.theatre.session import Now
+from tracker.theatre.settings import Settings
+
+RECENT = 20
+LETTERS = "abcdefghijklmnoprstuvwxyz"
+
+
+@dataclass(frozen=True, slots=True)
+class Choice:
+    """One line of the home screen and where it leads; a line without a way is for reading."""
+
+    words: str
+    go: Callable[[], Room] | None = None
+
+
+class Home:
+    """The home screen. A letter, or Up, Down and Enter, goes where the line says."""
+
+    def __init__(self, archive: Archive, clock: Callable[[], Now], settings: Settings) -> None:
+        self.archive = archive
+        self.clock = clock
+        self.settings = settings
+        self.theme = settings.theme
+        self.brightness = settings.brightness
+        self.left = False
+        self.become: Room | None = None
+        self.says = ""
+        self.at = 0
+        self.choices = tuple(self._choices(clock().at))
+
+    def _choices(self, now: datetime) -> Iterator[Choice]:
+        cases = [self._case(code) for code in self.archive.codes()[-RECENT:][::-1]]
+        yield from (_open_case(self, case, now) for case in cases if isinstance(case, Case) and not case.end)
+        yield from (_protocol(self, listed) for listed in list_protocols(shelves(self.archive.folder)))
+        yield from (_closed(case, now) for case in cases if isinstance(case, Case) and case.end)
+        yield from (Choice(words) for words in cases if isinstance(words, str))
+
+    def _case(self, code: str) -> Case | str:
+        try:
+            return case_of(self.archive.read(code))
+        except Trouble as refusal:
+            return f"{code}: {refusal}"
+
+    def rows(self) -> Sequence[Row]:
+        """The lines with their letters."""
+        ways = [c for c in self.choices if c.go]
+        keys = dict(zip(map(id, ways), LETTERS, strict=False))
+        rows = [Row(keys.get(id(c), ""), c.words, i == self.at) for i, c in enumerate(self.choices)]
+        return [*rows, Row("", self.says)] if self.says else rows
+
+    def press(self, key: str) -> None:
+        """Go where a line leads, or leave."""
+        self.says = ""
+        keyed = {row.key: i for i, row in enumerate(self.rows()) if row.key}
+        if key in ("Q", "escape"):
+            self.left = True
+        elif key in ("up", "down") and self.choices:
+            self.at = (self.at + (1 if key == "down" else -1)) % len(self.choices)
+        elif key == "enter" and self.choices:
+            self._go(self.choices[self.at])
+        elif key in keyed:
+            self._go(self.choices[keyed[key]])
+        else:
+            self.says = f"{key}: no line has this key"
+
+    def _go(self, choice: Choice) -> None:
+        if choice.go is None:
+            self.says = "this one is for reading: clockhour review and clockhour record take its code"
+            return
+        try:
+            self.become = choice.go()
+        except Trouble as refusal:
+            self.says = str(refusal)
+
+    def paste(self, text: str) -> None:
+        """Nothing is written here."""
+
+    def pulse(self) -> None:
+        """Nothing changes here by itself."""
+
+    def draw(self, size: Size) -> tuple[Line, ...]:
+        """The page as lines."""
+        foot = "A letter, or Up Down and Enter; Q leaves"
+        return page(f"Clockhour  {clock_time(self.clock().at)}", CAUTIONS, self.rows(), foot, size)
+
+    def close(self) -> None:
+        """Nothing is held here."""
+
+
+def _open_case(home: Home, case: Case, now: datetime) -> Choice:
+    ago = span_words(max(0.0, (now - case.events[-1].entered_at).total_seconds()))
+    words = f"open: {case.code}  {case.protocol.title}, last entry {ago} ago"
+    return Choice(words, lambda: resumed(home.archive, case.code, home.settings))
+
+
+def _protocol(home: Home, listed: Listed) -> Choice:
+    if listed.findings:
+        return Choice(
+            f"protocol {listed.id}: {listed.findings} findings, clockhour protocol check says which"
+        )
+    reviewed = f"reviewed by {listed.reviewed_by}" if listed.reviewed_by else "not reviewed locally"
+    return Choice(f"start: {listed.title} ({reviewed})", lambda: _start(home, listed))
+
+
+def _start(home: Home, listed: Listed) -> Room:
+    text = read_text(listed.path)
+    protocol = load_protocol(text, listed.path.name).protocol
+    if protocol is None:
+        raise Trouble(f"{listed.path.name} has changed and now has findings.")
+    return opening(protocol, text, home.archive, home.settings)
+
+
+def _closed(case: Case, now: datetime) -> Choice:
+    end = case.end.when.at if case.end else now
+    kind = ", invented" if case.invented else ""
+    return Choice(f"record: {case.code}  {case.protocol.title}, ended {end:%Y-%m-%d %H:%M}{kind}")

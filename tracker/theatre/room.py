@@ -1,0 +1,34 @@
+"""What a screen shows and gives keys to, whatever it is: home, the opening page, the desk, a watch."""
+
+from __future__ import annotations
+
+from typing import Protocol
+
+from tracker.theatre.board import Line, Size
+
+
+class Room(Protocol):
+    """What the screen shows and gives keys to: the opening page, then the desk."""
+
+    left: bool
+    theme: str
+    brightness: int
+
+    @property
+    def become(self) -> Room | None:
+        """What comes instead from now on."""
+
+    def press(self, key: str) -> None:
+        """Take a key."""
+
+    def paste(self, text: str) -> None:
+        """Take pasted text."""
+
+    def pulse(self) -> None:
+        """Do what is to be done every so often."""
+
+    def draw(self, size: Size) -> tuple[Line, ...]:
+        """Its lines."""
+
+    def close(self) -> None:
+        """Let go of what it holds."""

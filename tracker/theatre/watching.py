@@ -1,0 +1,84 @@
+"""Looking on at a live case from another terminal or machine: read-only, without a lock."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from dataclasses import replace
+from datetime import datetime
+
+from tracker.core.case import Case
+from tracker.core.events import Opened
+from tracker.core.fold import extend, fold
+from tracker.journal.cases import protocol_within
+from tracker.journal.follow import Follower
+from tracker.journal.trouble import Trouble
+from tracker.theatre.board import Line, Size, draw, page
+from tracker.theatre.keys import Command
+from tracker.theatre.path import expected_after
+from tracker.theatre.scene import Look, scene
+from tracker.theatre.session import Now
+from tracker.theatre.settings import Settings
+
+FOOT = (Command("leave", "Q", "leave", "leave the screen"),)
+
+
+class Watch:
+    """The board of a case that another program writes; it survives that program's end and return."""
+
+    become: Watch | None = None
+
+    def __init__(self, follower: Follower, code: str, clock: Callable[[], Now], settings: Settings) -> None:
+        self.follower = follower
+        self.code = code
+        self.clock = clock
+        self.theme = settings.theme
+        self.brightness = settings.brightness
+        self.left = False
+        self.case: Case | None = None
+        self.trouble = ""
+        self.pulse()
+
+    def pulse(self) -> None:
+        """Take what was written since."""
+        try:
+            for event in self.follower.poll():
+                if self.case is not None:
+                    self.case = extend(self.case, event)
+                elif isinstance(event, Opened):
+                    self.case = fold(protocol_within(event), (event,))
+            self.trouble = self.follower.problem or ""
+        except Trouble as refusal:
+            self.trouble = str(refusal)
+
+    def press(self, key: str) -> None:
+        """Q or Esc leaves; nothing else does anything here."""
+        self.left = key in ("Q", "escape")
+
+    def paste(self, text: str) -> None:
+        """Nothing is written here."""
+
+    def draw(self, size: Size) -> tuple[Line, ...]:
+        """The board, with what this screen is at its foot."""
+        if self.case is None:
+            return page(f"{self.code}: waiting for its first entry", (self.trouble,), (), "Q leaves", size)
+        now = self.clock()
+        shown = scene(self.case, self._now_t(self.case, now.at), now.at, self._look(self.case))
+        hint = f"watching {self.code}: read only, nothing can be ticked here"
+        return draw(replace(shown, hint=hint, trouble=self.trouble), size, FOOT)
+
+    def _now_t(self, case: Case, at: datetime) -> float:
+        """The case second by this machine's wall clock, never before the last entry."""
+        last = case.events[-1]
+        passed = (at - last.entered_at).total_seconds()
+        return case.bases.entered_t(last) + max(0.0, passed)
+
+    def _look(self, case: Case) -> Look:
+        staged = case.protocol.stage_of
+        touched = next((e.step for e in reversed(case.log) if e.step in staged), None)
+        running = next((s for s in staged if (last := case.state(s).last) and last.stop is None
+                        and case.protocol.step[s].shape == "span"), None)  # fmt: skip
+        marked = running or expected_after(case, touched) or next(iter(staged))
+        return Look(case.protocol.stage_index[staged[marked]], marked)
+
+    def close(self) -> None:
+        """Nothing is held here."""
