@@ -1,0 +1,194 @@
+"""Individuals, run and count charts, and their constants, held against published values."""
+
+import math
+
+import numpy as np
+import pytest
+
+from tracker.audit.statistics.charts import (
+    count_chart,
+    crossings_usual,
+    individuals,
+    longest_run_usual,
+    runs,
+)
+from tracker.audit.statistics.constants import chart_constants
+
+# NIST/SEMATECH e-Handbook 6.3.2.2
+FLOW = [49.6, 47.6, 49.9, 51.3, 47.8, 51.2, 52.6, 52.4, 53.6, 52.1]
+# NIST/SEMATECH e-Handbook 6.3.3.1
+WAFERS = [16, 14, 28, 16, 12, 20, 10, 12, 10, 17, 19, 17, 14, 16, 15, 13, 14, 16, 11, 20, 11, 19, 16, 31, 13]
+
+
+def test_individuals_chart_of_the_handbook():
+    """The handbook's flow rates give its centre and limits with the printed 1.128 and 3.267."""
+    chart = individuals(FLOW, log_scale=False, fewest=10)
+
+    # NIST/SEMATECH e-Handbook 6.3.2.2; moving-range limit 3.267 MRbar (recomputed).
+    assert chart.ranges == pytest.approx((2.0, 2.3, 1.4, 3.5, 3.4, 1.4, 0.2, 1.2, 1.5))
+    assert chart.centre == pytest.approx(50.81, abs=5e-5)
+    assert chart.mean_range == pytest.approx(1.8778, abs=5e-5)
+    assert chart.high == pytest.approx(55.8041, abs=5e-5)
+    assert chart.low == pytest.approx(45.8159, abs=5e-5)
+    assert chart.high_range == pytest.approx(6.1347, abs=2e-3)
+    assert (chart.outside, chart.ranges_outside, chart.d2) == ((), (), 1.128)
+
+
+def test_individuals_chart_with_unrounded_constants():
+    """With d2 = 2 / sqrt(pi) the same limits move in the third decimal."""
+    chart = individuals(FLOW, log_scale=False, exact=True, fewest=10)
+
+    # As above, with the unrounded constants (recomputed).
+    assert chart.high == pytest.approx(55.8024, abs=5e-5)
+    assert chart.low == pytest.approx(45.8176, abs=5e-5)
+    assert chart.high_range == pytest.approx(6.1338, abs=5e-5)
+
+
+@pytest.mark.parametrize(
+    ("n", "d2", "d3", "c4", "a2", "a3", "d3_low", "d4", "b3", "b4", "e2"),
+    [
+        # CRAN SixSigma vignette "Shewhart Constants for Control Charts"; integration of the range.
+        (2, 1.1284, 0.8525, 0.7979, 1.8800, 2.6587, 0, 3.2665, 0, 3.2665, 2.6587),
+        (3, 1.6926, 0.8884, 0.8862, 1.0233, 1.9544, 0, 2.5746, 0, 2.5682, 1.7725),
+        (4, 2.0588, 0.8798, 0.9213, 0.7286, 1.6281, 0, 2.2821, 0, 2.2660, 1.4572),
+        (5, 2.3259, 0.8641, 0.9400, 0.5768, 1.4273, 0, 2.1145, 0, 2.0890, 1.2898),
+        (6, 2.5344, 0.8480, 0.9515, 0.4832, None, None, 2.0038, 0.0304, 1.9696, None),
+        (8, 2.8472, 0.8198, 0.9650, 0.3725, None, 0.1362, 1.8638, 0.1851, 1.8149, None),
+        (10, 3.0775, 0.7971, 0.9727, 0.3083, None, 0.2230, 1.7770, 0.2837, 1.7163, None),
+    ],
+)
+def test_chart_constants(n, d2, d3, c4, a2, a3, d3_low, d4, b3, b4, e2):
+    """The constants of samples of 2 to 10 are the tabulated ones."""
+    found = chart_constants(n)
+    tabulated = [
+        (found.d2, d2), (found.d3, d3), (found.c4, c4), (found.a2, a2), (found.a3, a3),
+        (found.low_range, d3_low), (found.high_range, d4), (found.low_sd, b3), (found.high_sd, b4),
+        (found.e2, e2),
+    ]  # fmt: skip
+
+    assert [value for value, printed in tabulated if printed is not None] == pytest.approx(
+        [printed for _, printed in tabulated if printed is not None], abs=5e-5
+    )
+
+
+def test_constants_of_two_in_closed_form():
+    """Two values have a mean range of 2 / sqrt(pi) deviations, and its spread is sqrt(2 - 4 / pi)."""
+    # Closed forms, SAS/QC "Deriving Control Chart Constants".
+    assert chart_constants(2).d2 == pytest.approx(2 / math.sqrt(math.pi), abs=1e-9)
+    assert chart_constants(2).d3 == pytest.approx(math.sqrt(2 - 4 / math.pi), abs=1e-5)
+
+
+@pytest.mark.parametrize("n", [1, 26])
+def test_constants_outside_the_table(n):
+    """A sample of one, or of more than 25, has no constants here."""
+    with pytest.raises(ValueError, match="2 to 25"):
+        chart_constants(n)
+
+
+@pytest.mark.parametrize(
+    ("n", "longest", "crossings"), [(12, 7, 3), (20, 7, 6), (24, 8, 8), (30, 8, 10), (40, 8, 14)]
+)
+def test_run_rules_by_number_of_points(n, longest, crossings):
+    """The longest usual run and the fewest usual crossings are Anhoej's."""
+    # Anhoej, PLoS One 2014;9:e113825
+    assert longest_run_usual(n) == longest
+    assert crossings_usual(n) == crossings
+
+
+def test_longest_usual_run_of_10_to_59_points():
+    """The longest usual run steps up at 12, 23, 46 points, as the printed table has it."""
+    # unaettie.com/en-us/faq.php, table 1, "critical values for run length in run chart".
+    steps = {10: 6, 11: 6, 12: 7, 22: 7, 23: 8, 45: 8, 46: 9, 59: 9, 90: 9, 91: 10, 100: 10}
+
+    assert {n: longest_run_usual(n) for n in steps} == steps
+
+
+def test_points_on_the_centre_do_not_count():
+    """A run goes on over a point that lies on the centre, and that point is not counted."""
+    found = runs([1, 1, 0, 1, 1, -1, -1, 1, -1, 1, 1, -1, -1, 1], 0)
+
+    assert (found.n, found.longest, found.crossings) == (13, 4, 6)
+    assert not found.shifted
+
+
+def test_a_lasting_shift_shows_as_a_run():
+    """Twelve cases above and twelve below the centre are one crossing, and runs too long."""
+    found = runs([1] * 12 + [-1] * 12, 0)
+
+    assert (found.longest, found.crossings) == (12, 1)
+    assert found.shifted
+
+
+def test_few_points_have_no_run_rules():
+    """Eleven points off the centre are too few for the run rules, and then nothing is shifted."""
+    found = runs([1] * 11 + [0] * 5, 0)
+
+    assert found.refused == "too few: 11 points off the centre, at least 12 needed"
+    assert not found.shifted
+
+
+def test_log_scale_comes_back_as_a_geometric_mean():
+    """On the log scale the centre in minutes is the geometric mean, and a length of 0 is left out."""
+    minutes = [60, 90, 80, 70, 100, 110, 75, 85, 95, 65, 0, 105, 88, None]
+    chart = individuals(minutes)
+    kept = [m for m in minutes if m]
+
+    assert (chart.n, chart.dropped, chart.scale) == (12, 2, "ln minutes")
+    assert chart.in_minutes(chart.centre) == pytest.approx(math.prod(kept) ** (1 / 12))
+    assert chart.in_minutes(chart.low) < min(kept) < max(kept) < chart.in_minutes(chart.high)
+
+
+def test_a_length_below_a_minute_is_charted():
+    """Only a length of 0 has no logarithm; half a minute stays on the chart."""
+    assert individuals([0.5, 1.0, 0.0, *range(2, 12)]).n == 12
+
+
+def test_a_baseline_is_not_moved_by_what_follows():
+    """Limits come from the baseline only, and a later shift lies outside them."""
+    rng = np.random.default_rng(5)
+    before, after = rng.lognormal(4.6, 0.1, 20), rng.lognormal(5.4, 0.1, 12)
+    alone, followed = individuals(list(before)), individuals([*before, *after], baseline=20)
+
+    assert (followed.centre, followed.low, followed.high) == (alone.centre, alone.low, alone.high)
+    assert set(range(20, 32)) <= set(followed.outside)
+    assert followed.runs.shifted
+
+
+def test_a_short_baseline_has_no_limits():
+    """Eleven cases are no baseline."""
+    chart = individuals([60.0 + i for i in range(11)])
+
+    assert chart.refused == "too few: 11 cases in the baseline, at least 12 needed"
+    assert (chart.centre, chart.low, chart.high, chart.runs) == (None, None, None, None)
+
+
+def test_limits_rarely_catch_chance():
+    """Over 300 seeded quiet charts of 30 points fewer than 2 in 100 points lie outside."""
+    rng = np.random.default_rng(9)
+    caught = sum(len(individuals(row.tolist()).outside) for row in rng.lognormal(4.6, 0.3, (300, 30)))
+
+    assert caught / 9_000 < 0.02
+
+
+def test_run_rules_rarely_catch_chance():
+    """Over 2,000 seeded quiet series of 24 points about a known centre under 1 in 10 is called shifted."""
+    rng = np.random.default_rng(10)
+    called = sum(runs(row.tolist(), 0).shifted for row in rng.standard_normal((2000, 24)))
+
+    assert called / 2_000 < 0.1
+
+
+def test_count_chart_of_the_handbook():
+    """Only sample 24 of the handbook's wafers is out; a count on the limit is not."""
+    chart = count_chart(WAFERS)
+
+    # NIST/SEMATECH e-Handbook 6.3.3.1
+    assert (sum(WAFERS), chart.n) == (400, 25)
+    assert (chart.centre, chart.low, chart.high) == (16, 4, 28)
+    assert [place + 1 for place in chart.outside] == [24]
+
+
+def test_count_chart_refuses_what_it_cannot_show():
+    """Few periods, or hardly any events, make no count chart."""
+    assert count_chart(WAFERS[:11]).refused == "too few: 11 periods, at least 12 needed"
+    assert count_chart([0, 1] * 10).refused.startswith("too few: 0.50 events a period")

@@ -1,0 +1,204 @@
+"""Rates, rare events, Pareto tables and funnels, held against published values."""
+
+import numpy as np
+import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+from statsmodels.stats.proportion import proportion_confint
+
+from tracker.audit.statistics.rates import (
+    LEVELS,
+    cases_between,
+    funnel,
+    funnel_limit,
+    pareto,
+    pareto_by_reason,
+    rate,
+)
+
+
+@pytest.mark.parametrize(
+    ("events", "n", "low", "high"),
+    # Newcombe, Stat Med 1998;17:857, table I, method 3; to six places recomputed.
+    [(81, 263, 0.255289, 0.366210), (15, 148, 0.062386, 0.160487)],
+)
+def test_wilson_interval(events, n, low, high):
+    """Wilson's interval is Newcombe's third method."""
+    found = rate(events, n)
+
+    assert (found.low, found.high) == pytest.approx((round(low, 4), round(high, 4)), abs=5e-5)
+    assert (found.low, found.high) == pytest.approx((low, high), abs=1e-6)
+
+
+@pytest.mark.parametrize(("events", "n", "percent"), [(53, 60, 88), (36, 264, 14), (24, 60, 40)])
+def test_rate_per_100(events, n, percent):
+    """Lists booked to the mean overran in 88 of 100, and 14 of 100 patients were cancelled."""
+    # 60 urology lists, abstract at neuroscience.ox.ac.uk/publications/1080233
+    assert round(rate(events, n).per_100) == percent
+
+
+def test_wilson_interval_of_the_lists_that_overran():
+    """53 of 60 lists gives 0.778 to 0.942."""
+    found = rate(53, 60)
+
+    # Counts as above; interval recomputed.
+    assert (found.low, found.high) == pytest.approx((0.77821, 0.94232), abs=1e-5)
+
+
+@given(st.integers(5, 400).flatmap(lambda n: st.tuples(st.integers(0, n), st.just(n))))
+def test_wilson_agrees_with_a_library(counted):
+    """For any counts the interval is statsmodels', and stays within 0 and 1."""
+    events, n = counted
+    found = rate(events, n)
+
+    assert (found.low, found.high) == pytest.approx(proportion_confint(events, n, method="wilson"), abs=1e-9)
+    assert 0 <= found.low <= found.share <= found.high <= 1
+
+
+def test_the_wilson_interval_covers_a_known_rate():
+    """Over 4,000 seeded samples of 40 cases the 95% interval holds a true 10 in 100 in 93 to 97."""
+    counts = np.random.default_rng(4).binomial(40, 0.1, 4000)
+    held = {k: (r := rate(int(k), 40)).low <= 0.1 <= r.high for k in set(counts.tolist())}
+
+    assert 0.93 <= np.mean([held[k] for k in counts.tolist()]) <= 0.97
+
+
+def test_four_cases_have_no_rate():
+    """Below five cases there is n, the events, and no rate."""
+    found = rate(1, 4)
+
+    assert (found.n, found.events, found.refused) == (4, 1, "too few: 4 cases, at least 5 needed")
+    assert (found.share, found.per_100, found.low) == (None, None, None)
+
+
+@pytest.mark.parametrize(("events", "n"), [(-1, 5), (6, 5)])
+def test_impossible_counts(events, n):
+    """More events than cases, or fewer than none, are turned away."""
+    with pytest.raises(ValueError, match="events in"):
+        rate(events, n)
+
+
+def test_cases_between_events():
+    """Gaps are the cases in between; what came before the first and after the last is no gap."""
+    events = [
+        False,
+        True,
+        False,
+        False,
+        True,
+        True,
+        False,
+        True,
+        False,
+        True,
+        False,
+        False,
+        False,
+        True,
+        False,
+    ]
+    found = cases_between(events)
+
+    assert (found.n, found.events, found.since) == (15, 6, 1)
+    assert found.gaps == (2, 0, 1, 1, 3)
+    assert found.mean == 1.4
+
+
+def test_a_long_gap_is_rare_by_chance():
+    """Chance passes the long gap of its own mean about once in 741 times."""
+    spaced = ([False] * 19 + [True]) * 6
+    found = cases_between(spaced)
+    gaps = np.random.default_rng(6).geometric(1 / 20, 400_000) - 1
+
+    assert found.mean == 19
+    # A geometric gap passes m with probability 0.95 ** (m + 1); checked by draws as well.
+    assert 0.95 ** (found.long_gap + 1) == pytest.approx(0.00135)
+    assert (gaps > found.long_gap).mean() == pytest.approx(0.00135, abs=2e-4)
+
+
+def test_events_in_every_case_have_no_gap():
+    """Where every case has the event the mean gap is 0, and so is the long one."""
+    found = cases_between([True] * 6)
+
+    assert (found.gaps, found.mean, found.long_gap) == ((0, 0, 0, 0, 0), 0, 0)
+
+
+def test_few_gaps_have_no_mean():
+    """Five events make four gaps, which are too few; no event at all leaves only the cases since."""
+    assert cases_between([True] * 5).refused == "too few: 4 gaps between events, at least 5 needed"
+    assert cases_between([False] * 8).since == 8
+
+
+DEVIATIONS = (
+    [("out_of_order", "count_2", "oversight")] * 6
+    + [("skipped", "cannula_recheck", "oversight")] * 3
+    + [("out_of_order", "peel_ant", "forced by finding")] * 1
+)
+
+
+def test_a_pareto_table_adds_up():
+    """The commonest comes first, and the cumulative share ends at 1."""
+    found = pareto(DEVIATIONS, 40)
+
+    assert (found.n, found.total) == (40, 10)
+    assert [(row.step, row.count) for row in found.rows] == [
+        ("count_2", 6), ("cannula_recheck", 3), ("peel_ant", 1),
+    ]  # fmt: skip
+    assert [row.per_100 for row in found.rows] == [15, 7.5, 2.5]
+    assert [row.cumulative for row in found.rows] == pytest.approx([0.6, 0.9, 1.0])
+
+
+def test_reasons_are_kept_apart():
+    """Oversights are ranked among themselves."""
+    found = pareto_by_reason(DEVIATIONS, 40)
+
+    assert list(found) == ["forced by finding", "oversight"]
+    assert found["oversight"].total == 9
+    assert found["forced by finding"].rows[0].share == 1
+
+
+def test_a_pareto_of_four_cases_is_refused():
+    """Below five cases the deviations are counted and not listed."""
+    found = pareto(DEVIATIONS, 4)
+
+    assert (found.total, found.rows) == (10, ())
+    assert found.refused == "too few: 4 cases, at least 5 needed"
+
+
+@pytest.mark.parametrize(
+    ("exact", "limits"),
+    [
+        # Spiegelhalter, Stat Med 2005;24:1185, appendix (rule from memory, figures recomputed).
+        (True, (0.00540, 0.04679, 0.24599, 0.31474)),
+        (False, (-0.00605, 0.05103, 0.24897, 0.30605)),
+    ],
+)
+def test_funnel_limits_of_fifty_cases(exact, limits):
+    """At 15 in 100 and n = 50 the exact and the approximate limits are the published ones."""
+    found = [funnel_limit(0.15, 50, tail, exact=exact) for tail in LEVELS]
+
+    assert found == pytest.approx(limits, abs=1e-5)
+
+
+@given(st.floats(0.02, 0.98), st.integers(5, 300))
+def test_funnel_limits_ascend(target, n):
+    """The four limits ascend, stay within 0 and 1, and hold the target between the inner two."""
+    low, inner_low, inner_high, high = (funnel_limit(target, n, tail) for tail in LEVELS)
+
+    assert 0 <= low <= inner_low <= target <= inner_high <= high <= 1
+
+
+def test_a_funnel_keeps_the_order_it_was_given():
+    """Units stand as given, with their own limits, and a small one is refused."""
+    found = funnel([("site b", 20, 50), ("site a", 7, 50), ("site c", 1, 3), ("site d", 14, 50)], 0.15)
+
+    assert [point.unit for point in found] == ["site b", "site a", "site c", "site d"]
+    assert [point.outside for point in found] == [0.998, 0, 0, 0.95]
+    assert found[2].refused == "too few: 3 cases, at least 5 needed"
+
+
+@pytest.mark.parametrize(("target", "n"), [(0, 10), (1, 10), (0.2, 0)])
+def test_a_funnel_needs_a_target_and_cases(target, n):
+    """A target of 0 or 1, or no case, has no limits."""
+    with pytest.raises(ValueError, match="needed"):
+        funnel_limit(target, n, 0.025)

@@ -1,0 +1,254 @@
+"""Speeds as ratios to floors measured in the same run: `make bench`. Nothing here passes or fails."""
+
+from __future__ import annotations
+
+import json
+import os
+import statistics
+import subprocess
+import sys
+import tempfile
+import time
+from collections.abc import Callable, Iterator
+from dataclasses import dataclass
+from datetime import UTC, datetime, timedelta
+from pathlib import Path
+
+from terminal import ROOT, Terminal, clockhour
+from tracker.core import events as ev
+from tracker.core.case import Case
+from tracker.core.deviations import deviations
+from tracker.core.events import Event, event_from
+from tracker.core.fold import fold
+from tracker.core.loading import load_protocol
+from tracker.core.protocol import Protocol
+from tracker.journal.archive import Archive
+from tracker.journal.files import Journal
+from tracker.review.record.build import build
+from tracker.review.record.formats import FORMATS
+from tracker.theatre.session import Now, Session
+
+KEYS = 150
+
+
+@dataclass(frozen=True)
+class Row:
+    """One line of the table: what, how long, against which floor, the ratio, what it should be."""
+
+    what: str
+    ours_ms: float
+    floor: str
+    floor_ms: float
+    target: str = ""
+
+    def line(self) -> str:
+        """The row as the table prints it."""
+        ratio = self.ours_ms / self.floor_ms if self.floor_ms else float("nan")
+        return f"| {self.what} | {self.ours_ms:.2f} | {self.floor} | {self.floor_ms:.2f} | {ratio:.2f} | {self.target} |"
+
+
+def best(run: Callable[[], object], times: int = 7) -> float:
+    """The shortest of several runs, in ms."""
+    took = []
+    for _ in range(times):
+        start = time.perf_counter()
+        run()
+        took.append(time.perf_counter() - start)
+    return min(took) * 1000
+
+
+def key_to_paint(terminal: Terminal, keys: int = KEYS) -> list[float]:
+    """Milliseconds from a key written to the first changed cell, key by key."""
+    took = []
+    for _ in range(keys):
+        while terminal.read(0.03):
+            pass
+        start = time.perf_counter()
+        terminal.send("6")
+        terminal.read(2.0)
+        took.append((time.perf_counter() - start) * 1000)
+    return took
+
+
+def percentile(values: list[float], share: float) -> float:
+    """A percentile, by sorting."""
+    ordered = sorted(values)
+    return ordered[min(len(ordered) - 1, int(share * len(ordered)))]
+
+
+def protocol() -> tuple[Protocol, str]:
+    """The shipped protocol and its text."""
+    text = (ROOT / "protocols" / "complex-pvr.toml").read_text("utf-8")
+    loaded = load_protocol(text, "complex-pvr.toml").protocol
+    assert loaded is not None
+    return loaded, text
+
+
+def long_case(folder: Path, entries: int, code: str = "A-0001") -> Archive:
+    """A case of so many entries on disk."""
+    made, text = protocol()
+    start = datetime(2026, 3, 10, 8, tzinfo=UTC)
+    seconds = iter(range(10**7))
+
+    def clock() -> Now:
+        s = next(seconds) * 20
+        return Now(start + timedelta(seconds=s), s * 1000)
+
+    journal = Journal.create(folder, code)
+    facts = {f.id: f.default for f in made.facts}
+    session = Session.begin(journal, made, text, code, facts, clock)
+    steps = [s.id for s in made.all_steps() if not s.ends_case]
+    while len(session.case.events) < entries:
+        session.natural(steps[len(session.case.events) % len(steps)])
+    journal.close()
+    return Archive(folder)
+
+
+def paint_rows(folder: Path) -> Iterator[Row]:
+    """Key to paint and start to first paint, beside a minimal app, in real terminals."""
+    minimal = [sys.executable, str(ROOT / "tests" / "bench" / "minimal.py"), str(folder / "floor")]
+    long_case(folder / "cases", 250)
+    ours = clockhour("--archive", str(folder / "cases"), "theatre", "A-0001")
+    with Terminal(minimal) as floor:
+        floor.until("ready")
+        floor_ms = key_to_paint(floor)
+    with Terminal(ours) as live:
+        live.until("in theatre")
+        live_ms = key_to_paint(live)
+    for share in (0.5, 0.95, 0.99):
+        name = f"key to durable paint, p{share * 100:.0f}, after 250 entries"
+        yield Row(
+            name,
+            percentile(live_ms, share),
+            "minimal app with sync",
+            percentile(floor_ms, share),
+            "1.25 (p50)",
+        )
+    yield Row(
+        "start to first paint, resuming 250 entries", started(ours, "in theatre"),
+        "minimal app", started(minimal, "ready"), "1.3",
+    )  # fmt: skip
+
+
+def started(words: list[str], shows: str, times: int = 3) -> float:
+    """The shortest time from start to a first paint, in ms."""
+    took = []
+    for _ in range(times):
+        start = time.perf_counter()
+        with Terminal(words) as terminal:
+            terminal.until(shows)
+            took.append((time.perf_counter() - start) * 1000)
+    return min(took)
+
+
+def append_row(folder: Path) -> Row:
+    """An append that counts, beside a bare write and sync of as many bytes."""
+    archive = long_case(folder / "append", 100)
+    journal = Journal.open(archive.folder, "A-0001")
+    size = journal.path.stat().st_size // 100
+    bare = os.open(folder / "bare", os.O_WRONLY | os.O_CREAT | os.O_APPEND, 0o600)
+    last = journal.events[-1]
+
+    def ours() -> None:
+        nonlocal last
+        last = ev.Bookmark(
+            seq=last.seq + 1, at=last.at, entered_at=last.entered_at, elapsed_ms=last.elapsed_ms,
+            run=last.run, role=last.role,
+        )  # fmt: skip
+        journal.append(last)
+
+    def floor() -> None:
+        os.write(bare, b"x" * min(size, 300))
+        os.fsync(bare)
+
+    ours_ms, floor_ms = ([timed(f) for _ in range(300)] for f in (ours, floor))
+    journal.close()
+    return Row(
+        "append one entry",
+        statistics.median(ours_ms),
+        "bare write and sync",
+        statistics.median(floor_ms),
+        "1.5",
+    )
+
+
+def timed(run: Callable[[], None]) -> float:
+    """One run, in ms."""
+    start = time.perf_counter()
+    run()
+    return (time.perf_counter() - start) * 1000
+
+
+def case_rows(folder: Path) -> Iterator[Row]:
+    """Resume, fold, deviations and the record, beside parsing the same lines."""
+    for entries in (500, 5000):
+        archive = long_case(folder / f"n{entries}", entries)
+        path = next(archive.folder.glob("*.case.jsonl"))
+        lines = path.read_bytes().splitlines()
+        floor_ms = best(lambda lines=lines: [json.loads(line) for line in lines])
+        made = protocol()[0]
+
+        def resume(archive: Archive = archive, made: Protocol = made) -> Case:
+            return fold(made, archive.read("A-0001").events)
+
+        yield Row(f"resume of {entries} entries", best(resume, 3), "json parse of its lines", floor_ms, "3")
+    events = archive.read("A-0001").events[:400]
+    case = fold(made, events)
+    parse_ms = best(lambda: [event_from(json.loads(line)) for line in lines[:400]])
+    yield Row("fold of 400 entries", best(lambda: fold(made, events)), "parse and validate them", parse_ms)
+    yield Row(
+        "deviations of 400 entries",
+        best(lambda: deviations(case, case.last_t)),
+        "parse and validate them",
+        parse_ms,
+    )
+    yield from record_rows(case, events, parse_ms)
+
+
+def record_rows(case: Case, events: tuple[Event, ...], parse_ms: float) -> Iterator[Row]:
+    """The record of 400 entries in each format."""
+    record = build(case, case.last_t, "0" * 64, len(events))
+    yield Row(
+        "record built",
+        best(lambda: build(case, case.last_t, "0" * 64, len(events)), 3),
+        "parse and validate",
+        parse_ms,
+    )
+    for name, made in FORMATS.items():
+        yield Row(
+            f"record as {name}",
+            best(lambda made=made: made.render(record), 3),
+            "parse and validate",
+            parse_ms,
+        )
+
+
+def help_row() -> Row:
+    """`clockhour --help` beside a bare interpreter."""
+
+    def run(*words: str) -> Callable[[], object]:
+        return lambda: subprocess.run([sys.executable, *words], capture_output=True, check=True, cwd=ROOT)
+
+    return Row(
+        "clockhour --help",
+        best(run("-m", "tracker", "--help")),
+        "bare interpreter",
+        best(run("-c", "pass")),
+        "4",
+    )
+
+
+def main() -> None:
+    """Print the table."""
+    print("| what | ms | floor | floor ms | ratio | target |\n|---|---|---|---|---|---|")
+    with tempfile.TemporaryDirectory() as name:
+        folder = Path(name)
+        print(help_row().line(), flush=True)
+        print(append_row(folder).line(), flush=True)
+        for rows in (case_rows(folder), paint_rows(folder)):
+            for row in rows:
+                print(row.line(), flush=True)
+
+
+if __name__ == "__main__":
+    main()

@@ -1,0 +1,200 @@
+"""How often: a rate with its interval, rare events by the cases between them, and what makes up most."""
+
+from __future__ import annotations
+
+import math
+from collections import Counter
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass
+from itertools import pairwise
+from statistics import NormalDist
+from typing import Final
+
+import numpy as np
+
+from tracker.audit.statistics.enough import FEWEST, too_few
+from tracker.audit.statistics.libraries import special
+
+FEWEST_GAPS: Final = 5
+
+LEVELS: Final = (0.001, 0.025, 0.975, 0.999)
+"""The tails drawn on a funnel: about two and about three deviations either side."""
+
+_ONCE_IN: Final = 0.00135
+
+
+@dataclass(frozen=True, slots=True)
+class Rate:
+    """Events among `n` cases, with Wilson's interval (no continuity correction); shares from 0 to 1."""
+
+    n: int
+    events: int
+    level: float
+    refused: str
+    share: float | None = None
+    low: float | None = None
+    high: float | None = None
+
+    @property
+    def per_100(self) -> float | None:
+        """Give the events in 100 cases."""
+        return None if self.share is None else 100 * self.share
+
+
+@dataclass(frozen=True, slots=True)
+class Gaps:
+    """Cases without the event between one event and the next, for events too rare for a rate.
+
+    `since` counts the cases after the last event: a gap that is still open and belongs to no mean.
+    `long_gap` is the gap that chance alone passes about once in 741 (geometric, one deviation in three).
+    """
+
+    n: int
+    events: int
+    since: int
+    refused: str
+    gaps: tuple[int, ...] = ()
+    mean: float | None = None
+    long_gap: float | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class ParetoRow:
+    """One kind of deviation: how many, in 100 cases, its share of all, and the shares down to it added."""
+
+    code: str
+    step: str
+    reason: str
+    count: int
+    per_100: float
+    share: float
+    cumulative: float
+
+
+@dataclass(frozen=True, slots=True)
+class Pareto:
+    """Deviations of `n` cases, the commonest first; `total` counts deviations, not cases."""
+
+    n: int
+    total: int
+    refused: str
+    rows: tuple[ParetoRow, ...] = ()
+
+
+@dataclass(frozen=True, slots=True)
+class FunnelPoint:
+    """One unit's share against the limits for its own n, one limit for each of `LEVELS`."""
+
+    unit: str
+    n: int
+    events: int
+    refused: str
+    share: float | None = None
+    limits: tuple[float, ...] = ()
+
+    @property
+    def outside(self) -> float:
+        """Give the widest interval that the share is outside of: 0.998, 0.95, or 0 for none."""
+        if self.share is None:
+            return 0.0
+        outer_low, inner_low, inner_high, outer_high = self.limits
+        if not outer_low <= self.share <= outer_high:
+            return 0.998
+        return 0.0 if inner_low <= self.share <= inner_high else 0.95
+
+
+def rate(events: int, n: int, *, level: float = 0.95, fewest: int = FEWEST) -> Rate:
+    """Give events in n cases with Wilson's score interval; refuses below `fewest`, 5 unless told.
+
+    Newcombe, Stat Med 1998;17:857, method 3. Raises ValueError unless 0 <= events <= n.
+    """
+    if not 0 <= events <= n:
+        raise ValueError(f"{events} events in {n} cases")
+    if refused := too_few(n, fewest):
+        return Rate(n, events, level, refused)
+    z = NormalDist().inv_cdf((1 + level) / 2)
+    share, spread = events / n, z * z / n
+    middle = (share + spread / 2) / (1 + spread)
+    reach = z * math.sqrt(share * (1 - share) / n + spread / (4 * n)) / (1 + spread)
+    low = middle - reach if events else 0.0
+    high = middle + reach if events < n else 1.0
+    return Rate(n, events, level, "", share, low, high)
+
+
+def cases_between(events: Sequence[bool]) -> Gaps:
+    """Count the cases between events in the order they were done; refuses below 5 gaps.
+
+    The cases before the first event are not a gap: nobody knows when the one before it was.
+    """
+    places = [i for i, event in enumerate(events) if event]
+    since = len(events) - 1 - places[-1] if places else len(events)
+    gaps = tuple(later - sooner - 1 for sooner, later in pairwise(places))
+    if refused := too_few(len(gaps), FEWEST_GAPS, "gaps between events"):
+        return Gaps(len(events), len(places), since, refused)
+    mean = sum(gaps) / len(gaps)
+    # A geometric gap with mean g passes m with probability (g / (g + 1)) ** (m + 1).
+    long_gap = math.log(_ONCE_IN) / math.log(mean / (mean + 1)) - 1 if mean else 0.0
+    return Gaps(len(events), len(places), since, "", gaps, mean, long_gap)
+
+
+def pareto(deviations: Iterable[tuple[str, str, str]], cases: int, *, fewest: int = FEWEST) -> Pareto:
+    """Count deviations by (code, step, reason) over this many cases; refuses below `fewest` cases.
+
+    Equal counts stand in the order of their words.
+    """
+    counts = Counter(deviations)
+    total = counts.total()
+    if refused := too_few(cases, fewest):
+        return Pareto(cases, total, refused)
+    rows: list[ParetoRow] = []
+    so_far = 0
+    for kind, count in sorted(counts.items(), key=lambda item: (-item[1], item[0])):
+        so_far += count
+        rows.append(ParetoRow(*kind, count, 100 * count / cases, count / total, so_far / total))
+    return Pareto(cases, total, "", tuple(rows))
+
+
+def pareto_by_reason(
+    deviations: Iterable[tuple[str, str, str]], cases: int, *, fewest: int = FEWEST
+) -> dict[str, Pareto]:
+    """Give one Pareto table for each reason, so that an oversight is never ranked with a forced choice."""
+    held = list(deviations)
+    return {
+        reason: pareto([each for each in held if each[2] == reason], cases, fewest=fewest)
+        for reason in sorted({reason for _, _, reason in held})
+    }
+
+
+def funnel_limit(target: float, n: int, tail: float, *, exact: bool = True) -> float:
+    """Give the share that a unit of n cases at the target rate stays below with probability `tail`.
+
+    Exact binomial, interpolated: r is the least count with P(R <= r) > tail, the limit
+    (r - (P(R <= r) - tail) / P(R = r)) / n, not below 0; else the normal approximation, which may be.
+    Spiegelhalter, Stat Med 2005;24:1185. Raises ValueError unless 0 < target < 1 and n > 0.
+    """
+    if not 0 < target < 1 or n <= 0:
+        raise ValueError("a target between 0 and 1 and at least one case are needed")
+    if not exact:
+        return target + NormalDist().inv_cdf(tail) * math.sqrt(target * (1 - target) / n)
+    upto = np.arange(n + 1)
+    below = special().bdtr(upto, n, target)
+    r = int(np.flatnonzero(below > tail)[0])
+    at = float(below[r] - (below[r - 1] if r else 0.0))
+    return max(0.0, (r - (float(below[r]) - tail) / at) / n)
+
+
+def funnel(
+    units: Iterable[tuple[str, int, int]], target: float, *, exact: bool = True, fewest: int = FEWEST
+) -> tuple[FunnelPoint, ...]:
+    """Set each unit (name, events, n) against the limits for its n; a unit below `fewest` is refused.
+
+    A unit is a site, a period or a procedure; no order of merit is meant, and the input's order is kept.
+    """
+    points = []
+    for unit, events, n in units:
+        if refused := too_few(n, fewest):
+            points.append(FunnelPoint(unit, n, events, refused))
+            continue
+        limits = tuple(funnel_limit(target, n, tail, exact=exact) for tail in LEVELS)
+        points.append(FunnelPoint(unit, n, events, "", events / n, limits))
+    return tuple(points)

@@ -1,0 +1,152 @@
+"""How long things take: quantiles by a named definition, spread, and a difference with its interval."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass
+from itertools import pairwise
+from typing import Final, Literal
+
+import numpy as np
+
+from tracker.audit.statistics.enough import FEWEST, SEED, Floats, present, too_few
+
+QuantileType = Literal[6, 7]
+"""The definition of a quantile, numbered as in Hyndman and Fan, Am Stat 1996;50:361."""
+
+_NUMPY_NAMES: Final[dict[QuantileType, Literal["weibull", "linear"]]] = {6: "weibull", 7: "linear"}
+
+RESAMPLES: Final = 2_000
+FEWEST_TO_COMPARE: Final = 10
+
+
+@dataclass(frozen=True, slots=True)
+class Moments:
+    """Mean, standard deviation (n - 1) and lag-1 autocorrelation of a series in its own order."""
+
+    n: int
+    refused: str
+    mean: float | None = None
+    sd: float | None = None
+    autocorrelation: float | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class Summary:
+    """The usual length of a stage or a case, in minutes.
+
+    `missing` counts the cases without a length, `late` those of the n whose tick was a late entry.
+    """
+
+    n: int
+    missing: int
+    late: int
+    quantile_type: QuantileType
+    refused: str
+    median: float | None = None
+    p25: float | None = None
+    p75: float | None = None
+    p10: float | None = None
+    p90: float | None = None
+
+    @property
+    def iqr(self) -> float | None:
+        """Give the distance from p25 to p75 in minutes."""
+        return None if self.p25 is None or self.p75 is None else self.p75 - self.p25
+
+    @property
+    def missing_share(self) -> float | None:
+        """Give the share of all cases that have no length, 0 to 1."""
+        return self.missing / (self.n + self.missing) if self.n + self.missing else None
+
+    @property
+    def late_share(self) -> float | None:
+        """Give the share of the n lengths that rest on a late entry, 0 to 1."""
+        return self.late / self.n if self.n else None
+
+
+@dataclass(frozen=True, slots=True)
+class MedianDifference:
+    """Median of the first group minus that of the second, minutes, with a percentile bootstrap interval."""
+
+    n_first: int
+    n_second: int
+    resamples: int
+    seed: int
+    level: float
+    refused: str
+    difference: float | None = None
+    low: float | None = None
+    high: float | None = None
+
+
+def quantile(values: Iterable[float | None], share: float, quantile_type: QuantileType = 7) -> float:
+    """Give the quantile at `share` (0 to 1) by Hyndman and Fan's type 7, or 6.
+
+    Raises ValueError if there is no value at all.
+    """
+    kept = present(values)
+    if not kept.size:
+        raise ValueError("no values to take a quantile of")
+    return float(np.quantile(kept, share, method=_NUMPY_NAMES[quantile_type]))
+
+
+def moments(values: Iterable[float | None]) -> Moments:
+    """Give mean, standard deviation and lag-1 autocorrelation; refuses below 3 values.
+
+    Sums are exact (`math.fsum`) so that long series of nearly equal lengths lose no digits.
+    """
+    kept = present(values).tolist()
+    n = len(kept)
+    if refused := too_few(n, 3, "values"):
+        return Moments(n, refused)
+    mean = math.fsum(kept) / n
+    away = [value - mean for value in kept]
+    squares = math.fsum(d * d for d in away)
+    lagged = math.fsum(a * b for a, b in pairwise(away))
+    return Moments(n, "", mean, math.sqrt(squares / (n - 1)), lagged / squares if squares else None)
+
+
+def summarise(
+    minutes: Sequence[float | None], *, late: int = 0, quantile_type: QuantileType = 7, fewest: int = FEWEST
+) -> Summary:
+    """Summarise lengths in minutes; None is a case without one. Refuses below `fewest`, 5 unless told.
+
+    Raises ValueError if `late` is not within 0 and n.
+    """
+    kept = present(minutes)
+    n, missing = kept.size, len(minutes) - kept.size
+    if not 0 <= late <= n:
+        raise ValueError(f"{late} late entries among {n} lengths")
+    if refused := too_few(n, fewest):
+        return Summary(n, missing, late, quantile_type, refused)
+    cuts = np.quantile(kept, [0.5, 0.25, 0.75, 0.1, 0.9], method=_NUMPY_NAMES[quantile_type])
+    return Summary(n, missing, late, quantile_type, "", *map(float, cuts))
+
+
+def median_difference(
+    first: Iterable[float | None],
+    second: Iterable[float | None],
+    *,
+    resamples: int = RESAMPLES,
+    seed: int = SEED,
+    level: float = 0.95,
+) -> MedianDifference:
+    """Compare two groups by their medians, in minutes, each group resampled on its own.
+
+    Refuses if either group has fewer than 10: a bootstrap of fewer repeats the same few values.
+    """
+    a, b = present(first), present(second)
+    if refused := too_few(min(a.size, b.size), FEWEST_TO_COMPARE, "cases in the smaller group"):
+        return MedianDifference(a.size, b.size, resamples, seed, level, refused)
+    rng = np.random.default_rng(seed)
+    drawn = _resampled_medians(rng, a, resamples) - _resampled_medians(rng, b, resamples)
+    low, high = np.quantile(drawn, [(1 - level) / 2, (1 + level) / 2])
+    difference = float(np.median(a) - np.median(b))
+    return MedianDifference(a.size, b.size, resamples, seed, level, "", difference, float(low), float(high))
+
+
+def _resampled_medians(rng: np.random.Generator, values: Floats, resamples: int) -> Floats:
+    drawn: Floats = np.median(rng.choice(values, (resamples, values.size)), axis=1)
+    return drawn
