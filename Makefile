@@ -24,7 +24,7 @@ check: $(READY)  ## lint, types, format
 	$(BIN)/mypy
 
 bench: $(READY)  ## speeds as ratios to floors measured in the same run
-	$(BIN)/python tests/bench
+	PYTHONPATH=tests $(BIN)/python tests/bench
 
 schema: $(READY)  ## write shared/protocol.schema.json anew from the models
 	$(BIN)/python tests/write_schema.py

@@ -53,7 +53,9 @@ def main() -> None:
             name = f"board-{theme}-{size[0]}x{size[1]}.svg"
             (PICTURES / name).write_text(asyncio.run(picture(theme, size)), "utf-8")
     for name, keys in (("open", "0"), ("keys", "?"), ("decision", "2")):
-        (PICTURES / f"{name}-lamp-120x40.svg").write_text(asyncio.run(picture("lamp", (120, 40), keys)), "utf-8")
+        (PICTURES / f"{name}-lamp-120x40.svg").write_text(
+            asyncio.run(picture("lamp", (120, 40), keys)), "utf-8"
+        )
 
 
 if __name__ == "__main__":

@@ -42,6 +42,8 @@ def settings_of(args: argparse.Namespace) -> Settings:
     said = {key: value for key in ("theme", "site") if (value := getattr(args, key, None))}
     spoken = settings_from("\n".join(f"{k} = {json.dumps(v)}" for k, v in said.items()), "command line")
     talk(*settings.findings, *spoken.findings)
+    if os.environ.get("NO_COLOR"):
+        settings = replace(settings, theme="plain")
     return replace(settings, **{key: getattr(spoken, key) for key in said})
 
 

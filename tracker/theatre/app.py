@@ -103,7 +103,8 @@ class TheatreApp(App[None]):
         """Give a key to the room, and draw what came of it."""
         self.room.press(key)
         self.room = self.room.become or self.room
-        self.redraw()
+        self.redraw(quick=True)
+        self.call_after_refresh(self.redraw)
         if self.room.left:
             self.exit()
 
@@ -116,11 +117,11 @@ class TheatreApp(App[None]):
         """Ask before leaving, whatever key the terminal had for it."""
         self.press("Q")
 
-    def redraw(self) -> None:
+    def redraw(self, *, quick: bool = False) -> None:
         """Draw the scene as it is now."""
         if not self.query(Canvas) or self.size.width < 1:
             return
         size = Size(self.size.width, self.size.height)
         canvas = self.query_one(Canvas)
         canvas.wear(self.room.theme, self.room.brightness)
-        canvas.show(self.room.draw(size))
+        canvas.show(self.room.draw(size, quick=quick))

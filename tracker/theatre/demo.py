@@ -132,9 +132,9 @@ class Demo:
         self.play_to(self.clock.now + timedelta(seconds=self.step_s))
         self.left = self.clock.now > self.cues[-1].at + timedelta(seconds=20 * self.step_s)
 
-    def draw(self, size: Size) -> tuple[Line, ...]:
+    def draw(self, size: Size, *, quick: bool = False) -> tuple[Line, ...]:
         """The board of the case, a line at its foot saying how far the playing is."""
-        board = self.desk.draw(Size(size.width, size.height - 1))
+        board = self.desk.draw(Size(size.width, size.height - 1), quick=quick)
         share = self.done / len(self.cues)
         words = f" invented case, playing {clock_time(self.clock.now)}  Esc ends it "
         room = max(0, size.width - len(words) - 8)

@@ -37,11 +37,13 @@ class Desk:
         self.all_commands = settings.commands
         self.theme = settings.theme
         self.brightness = settings.brightness
+        self.second_folder = settings.second_folder
         self.panel: Panel | None = None
         self.drafts: dict[str, str] = {}
         self.hint = ""
         self.left = False
         self.become: Desk | None = None
+        self._found: tuple[Deviation, ...] = ()
         self.marked: str = self._first_mark()
         self.stage: int = self.stage_of(self.marked)
 
@@ -137,16 +139,26 @@ class Desk:
         """Ask something over the foot of the board."""
         self.panel = Ask(questions, self.drafts)
 
-    def draw(self, size: Size) -> tuple[Line, ...]:
-        """The board as lines."""
+    def draw(self, size: Size, *, quick: bool = False) -> tuple[Line, ...]:
+        """The board as lines; `quick` leaves the deviations as drawn last, for the paint after a key."""
+        if not quick:
+            self._found = self.deviations()
         return draw(self.scene(), size, self.all_commands)
 
     def scene(self) -> Scene:
         """What the board shows now."""
         now = self.session.clock()
-        shown_now = scene(self.case, self.session.now_t(now), now.at, Look(self.stage, self.marked))
+        shown_now = scene(
+            self.case, self.session.now_t(now), now.at, Look(self.stage, self.marked), self._found
+        )
         waiting = len(self.session.waiting)
-        trouble = f"{waiting} not on disk, kept in memory: {self.session.trouble}" if waiting else ""
+        trouble = f"{waiting} not on disk: {self.session.trouble}" if waiting else ""
         panel = self.panel.title if self.panel else ""
         rows = tuple(self.panel.rows()) if self.panel else ()
-        return replace(shown_now, hint=self.hint, trouble=trouble, panel=panel, rows=rows)
+        hint = self.hint or (self._offer_elsewhere() if waiting else "")
+        return replace(shown_now, hint=hint, trouble=trouble, panel=panel, rows=rows)
+
+    def _offer_elsewhere(self) -> str:
+        key = next(c.key for c in self.all_commands if c.id == "elsewhere")
+        kept = "entries are kept in memory and tried again"
+        return f"{kept}; {key_words(key)} goes on in {self.second_folder}"

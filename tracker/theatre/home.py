@@ -97,7 +97,7 @@ class Home:
     def pulse(self) -> None:
         """Nothing changes here by itself."""
 
-    def draw(self, size: Size) -> tuple[Line, ...]:
+    def draw(self, size: Size, *, quick: bool = False) -> tuple[Line, ...]:  # noqa: ARG002 - one shape of rooms
         """The page as lines."""
         foot = "A letter, or Up Down and Enter; Q leaves"
         return page(f"Clockhour  {clock_time(self.clock().at)}", CAUTIONS, self.rows(), foot, size)

@@ -53,6 +53,7 @@ COMMANDS: Final[tuple[Command, ...]] = (
     Command("facts", ",", "", "a case fact has changed"),
     Command("missed", "'", "", "add what was missed between the last two entries; Up goes further back"),
     Command("spread", ".", "", "the last burst of ticks was late: spread it over the time before"),
+    Command("elsewhere", "`", "", "the disk does not take entries: go on in the second folder"),
     Command("dimmer", "[", "", "dim the screen"),
     Command("brighter", "]", "", "brighten the screen"),
     Command("theme", "\\", "", "the next theme: dark, daylight, high contrast, no colour"),

@@ -86,10 +86,13 @@ def large(text: str, scale: int = 1) -> tuple[str, ...]:
 
 
 def wrapped(text: str, room: int, scale: int = 1) -> tuple[str, ...]:
-    """`text` broken at blanks and hyphens into lines of `room` cells; nothing if a word does not fit."""
+    """`text` broken at blanks and hyphens into lines of `room` cells.
+
+    Nothing if a word does not fit, or holds a character that this alphabet has not.
+    """
     lines: list[str] = []
     for part in re.findall(r"[^\s-]+-?|-", text):
-        if width(part, scale) > room:
+        if width(part, scale) > room or drawable(part).count("?") > part.count("?"):
             return ()
         joined = part if not lines else lines[-1] + ("" if lines[-1].endswith("-") else " ") + part
         if lines and width(joined, scale) <= room:

@@ -58,7 +58,7 @@ class Opening:
         """Put pasted text aside, and say so."""
         self._page.says = f"{len(text)} pasted characters put aside"
 
-    def draw(self, size: Size) -> tuple[Line, ...]:
+    def draw(self, size: Size, *, quick: bool = False) -> tuple[Line, ...]:  # noqa: ARG002 - one shape of rooms
         """The page as lines."""
         reviewed = self.protocol.reviewed_by
         state = f"reviewed by {reviewed}" if reviewed else "not reviewed locally"

@@ -220,6 +220,11 @@ def _inside(value: float, bounds: tuple[float, float]) -> bool:
     return bounds[0] <= value <= bounds[1]
 
 
+def _blanks(text: str) -> str:
+    """Text with blanks as the board shows them: none at the beginning, one between words."""
+    return re.sub(r"\s+", " ", text).lstrip()
+
+
 class Write:
     """A line of free words. Everything printable goes into it; Enter keeps it, Esc leaves it as a draft."""
 
@@ -257,8 +262,7 @@ class Write:
 
     def paste(self, more: str) -> None:
         """Add text; what is over the longest length is cut, and said."""
-        # Blanks as the board shows them: none at the beginning, one between words.
-        text = re.sub(r"\s+", " ", self.drafts.get(self.ident, "") + shown(more)).lstrip()
+        text = _blanks(self.drafts.get(self.ident, "") + shown(more))
         self.drafts[self.ident] = text[:NOTE_LENGTH]
         self.says = (
             f"a note holds {NOTE_LENGTH} characters: the rest was cut" if len(text) > NOTE_LENGTH else ""
@@ -448,19 +452,22 @@ class FactsPage:
 
     def press(self, key: str) -> bool:
         """Move, answer, or start."""
-        fact = self.facts[self.at]
-        if key in ("up", "down", "tab"):
-            self._move(-1 if key == "up" else 1)
-        elif key == "escape":
+        if key == "escape":
             self.open = self.typed is not None
             self.typed = None
         elif key == "enter":
             self._enter()
+        elif self.facts:
+            self._on_fact(self.facts[self.at], key)
+        return True
+
+    def _on_fact(self, fact: Fact, key: str) -> None:
+        if key in ("up", "down", "tab"):
+            self._move(-1 if key == "up" else 1)
         elif key in ("left", "right") and fact.kind in ("choice", "flag"):
             self._next(fact, 1 if key == "right" else -1)
         elif len(key) == 1 or key in ("backspace", "space"):
             self._key(fact, " " if key == "space" else key)
-        return True
 
     def _enter(self) -> None:
         if self.typed is None:
@@ -488,7 +495,7 @@ class FactsPage:
         elif key == "backspace":
             self.typed = (self.typed or "")[:-1]
         elif len(self.typed or "") < 40:
-            self.typed = (self.typed or "") + key
+            self.typed = _blanks((self.typed or "") + key)
 
     def _take(self, fact: Fact, value: Scalar | None, key: str) -> None:
         if value is None:

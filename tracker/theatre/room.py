@@ -27,8 +27,8 @@ class Room(Protocol):
     def pulse(self) -> None:
         """Do what is to be done every so often."""
 
-    def draw(self, size: Size) -> tuple[Line, ...]:
-        """Its lines."""
+    def draw(self, size: Size, *, quick: bool = False) -> tuple[Line, ...]:
+        """Its lines; `quick` may leave out what can wait until after the paint."""
 
     def close(self) -> None:
         """Let go of what it holds."""

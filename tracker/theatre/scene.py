@@ -8,7 +8,7 @@ from datetime import datetime
 
 from tracker.core import events as ev
 from tracker.core.case import Case, ClockRun, Trouble, status
-from tracker.core.deviations import deviations
+from tracker.core.deviations import Deviation
 from tracker.core.durations import case_seconds, stage_seconds
 from tracker.core.entries import Entry
 from tracker.core.protocol import Step
@@ -77,8 +77,8 @@ class Look:
     marked: str
 
 
-def scene(case: Case, now_t: float, now_at: datetime, look: Look) -> Scene:
-    """The scene of a case at case second `now_t`, told as `now_at`."""
+def scene(case: Case, now_t: float, now_at: datetime, look: Look, found: Sequence[Deviation]) -> Scene:
+    """The scene of a case at case second `now_t`, told as `now_at`, with the deviations found in it."""
     stage, marked = case.protocol.stages[look.stage], case.protocol.step[look.marked]
     steps, anytime = (
         tuple(_step_line(case, s, now_t, s.id == look.marked) for s in part)
@@ -111,7 +111,7 @@ def scene(case: Case, now_t: float, now_at: datetime, look: Look) -> Scene:
         open=tuple(pair_words(p, case.pairs[p.id]) for p in case.protocol.pairs if case.pairs[p.id].open),
         deviations=tuple(
             deviation_words(case.protocol, d)
-            for d in deviations(case, now_t)
+            for d in found
             if d.given is None and d.code not in ("complication", "late_entry")
         ),
     )

@@ -12,6 +12,7 @@ from dataclasses import dataclass
 from datetime import datetime, timedelta
 from hashlib import sha256
 from itertools import dropwhile
+from pathlib import Path
 from typing import Any, Protocol, TypeVar
 
 from tracker import __version__
@@ -20,6 +21,7 @@ from tracker.core.case import Case, Tick, blank
 from tracker.core.entries import struck
 from tracker.core.fold import extend, fold
 from tracker.core.protocol import Protocol as ProtocolFile
+from tracker.core.wording import clock_time
 from tracker.journal.files import NotKept
 
 E = TypeVar("E", bound=ev.Event)
@@ -43,6 +45,9 @@ class Keeper(Protocol):
 
     def append(self, event: ev.Event) -> None:
         """Keep one event."""
+
+    def move_to(self, folder: Path, *, now: str = "") -> None:
+        """Go on in another folder, with everything kept so far."""
 
     def close(self) -> None:
         """Let go of the file."""
@@ -134,6 +139,15 @@ class Session:
             self.waiting = self.waiting[1:]
         self.trouble = ""
         return True
+
+    def move_to(self, folder: Path) -> None:
+        """Go on in another folder, and put there what waits.
+
+        Raises:
+            Trouble: that folder does not take it either; everything stays as it was.
+        """
+        self.journal.move_to(folder, now=clock_time(self.clock().at))
+        self.keep_waiting()
 
     def now_t(self, now: Now) -> float:
         """The case second that the station's clocks say it is."""

@@ -3,12 +3,12 @@
 from __future__ import annotations
 
 import tomllib
-from collections.abc import Iterator, Mapping
+from collections.abc import Callable, Iterator, Mapping
 from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import Any, Final
 
-from platformdirs import user_config_dir
+from platformdirs import user_config_dir, user_data_dir
 
 from tracker.core.findings import Finding
 from tracker.journal.codes import next_code
@@ -33,6 +33,9 @@ _NAMED: Final = frozenset(
 )
 
 
+SECOND_FOLDER: Final = Path(user_data_dir("clockhour", appauthor=False)) / "second"
+
+
 @dataclass(frozen=True, slots=True)
 class Settings:
     """How this station looks and which keys it uses."""
@@ -41,6 +44,7 @@ class Settings:
     brightness: int = len(BRIGHTNESS) - 1
     site: str = "A"
     station: str = ""
+    second_folder: Path = SECOND_FOLDER
     commands: tuple[Command, ...] = COMMANDS
     findings: tuple[Finding, ...] = ()
 
@@ -76,7 +80,7 @@ def settings_from(text: str, source: str) -> Settings:
         if key in ("preset", "keys"):
             continue
         if _fits(key, value):
-            settings = replace(settings, **{key: value - 1 if key == "brightness" else value})
+            settings = replace(settings, **{key: _AS.get(key, _same)(value)})
         else:
             said.append(
                 Finding(source, 0, key, f"{value!r} is not known here"[:80], _MEND.get(key, _UNKNOWN))
@@ -85,12 +89,18 @@ def settings_from(text: str, source: str) -> Settings:
     return replace(settings, commands=commands, findings=(*said, *clashes))
 
 
-_UNKNOWN: Final = "Known are theme, brightness, site, station, preset and the table keys"
+def _same(value: Any) -> Any:
+    return value
+
+
+_AS: Final[Mapping[str, Callable[[Any], Any]]] = {"brightness": lambda n: n - 1, "second_folder": Path}
+_UNKNOWN: Final = "Known are theme, brightness, site, station, second_folder, preset and the table keys"
 _MEND: Final = {
     "theme": f"Write one of {', '.join(THEMES)}",
     "brightness": f"Write a number from 1 to {len(BRIGHTNESS)}",
     "site": "Write one to four capital letters",
     "station": "Write a short name of the place, no person's",
+    "second_folder": "Write the full path of a folder on another disk",
 }
 
 
@@ -101,6 +111,8 @@ def _fits(key: str, value: Any) -> bool:
         return type(value) is int and 1 <= value <= len(BRIGHTNESS)
     if key == "site":
         return isinstance(value, str) and _is_site(value)
+    if key == "second_folder":
+        return isinstance(value, str) and value.isprintable() and Path(value).is_absolute()
     return key == "station" and isinstance(value, str) and len(value) <= 40 and value.isprintable()
 
 

@@ -7,6 +7,7 @@ from dataclasses import replace
 from datetime import datetime
 
 from tracker.core.case import Case
+from tracker.core.deviations import deviations
 from tracker.core.events import Opened
 from tracker.core.fold import extend, fold
 from tracker.journal.cases import protocol_within
@@ -57,12 +58,14 @@ class Watch:
     def paste(self, text: str) -> None:
         """Nothing is written here."""
 
-    def draw(self, size: Size) -> tuple[Line, ...]:
+    def draw(self, size: Size, *, quick: bool = False) -> tuple[Line, ...]:  # noqa: ARG002 - one shape of rooms
         """The board, with what this screen is at its foot."""
         if self.case is None:
             return page(f"{self.code}: waiting for its first entry", (self.trouble,), (), "Q leaves", size)
         now = self.clock()
-        shown = scene(self.case, self._now_t(self.case, now.at), now.at, self._look(self.case))
+        now_t = self._now_t(self.case, now.at)
+        found = deviations(self.case, now_t)
+        shown = scene(self.case, now_t, now.at, self._look(self.case), found)
         hint = f"watching {self.code}: read only, nothing can be ticked here"
         return draw(replace(shown, hint=hint, trouble=self.trouble), size, FOOT)
 

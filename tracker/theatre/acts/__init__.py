@@ -7,7 +7,7 @@ from functools import partial
 from typing import TYPE_CHECKING, Final
 
 from tracker.core import events as ev
-from tracker.theatre.acts import corrections, people, questions, screen, ticking
+from tracker.theatre.acts import corrections, keeping, people, questions, screen, ticking
 
 if TYPE_CHECKING:
     from tracker.theatre.desk import Desk
@@ -40,6 +40,7 @@ ACTS: Final[Mapping[str, Callable[[Desk], object]]] = {
     "leave": people.ask_leave,
     "open": screen.show_open,
     "key_sheet": screen.show_keys,
+    "elsewhere": keeping.elsewhere,
     "dimmer": partial(screen.light, by=-1),
     "brighter": partial(screen.light, by=1),
     "theme": screen.next_theme,

@@ -99,7 +99,7 @@ def ask_leave(desk: Desk) -> None:
         Option("e", "the operation ended early: give a reason, then leave", "end"),
     )
     waiting = len(desk.session.waiting)
-    kept = f" {waiting} entries are not on disk yet" if waiting else ""
+    kept = f" {waiting} of the entries not on disk yet" if waiting else ""
     desk.ask([Question("leave", f"Leave?{kept} (Esc stays)", partial(_leave, desk), options)])
 
 

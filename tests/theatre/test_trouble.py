@@ -1,0 +1,369 @@
+"""Behaviour under trouble: the real program in a pseudo-terminal, and what is on disk afterwards."""
+
+from __future__ import annotations
+
+import os
+import shutil
+import signal
+import sys
+from collections.abc import Iterator
+from pathlib import Path
+
+import pytest
+from terminal import ROOT, Terminal, clockhour
+
+from tracker.core.case import Case
+from tracker.core.durations import step_seconds
+from tracker.core.events import Event, Resumed
+from tracker.journal.archive import Archive
+from tracker.journal.cases import case_of
+from tracker.journal.files import Journal
+from tracker.theatre.paint import THEMES, rgb
+
+SMALL = """
+format = 1
+id = "small"
+version = "1"
+title = "A small operation"
+
+[[roles]]
+id = "circulating"
+label = "Circulating practitioner"
+post = "circulating"
+
+[[stages]]
+id = "only"
+label = "The only stage"
+
+[[stages.steps]]
+id = "ready"
+label = "Ready"
+key = "r"
+starts_case = true
+
+[[stages.steps]]
+id = "shave"
+label = "Base shave"
+key = "s"
+shape = "span"
+occurrence = "repeat"
+
+[[stages.steps]]
+id = "look"
+label = "Look round"
+key = "l"
+occurrence = "repeat"
+"""
+
+
+class Station:
+    """A folder of cases, a protocol, and the flags that bend the station."""
+
+    def __init__(self, folder: Path) -> None:
+        self.flags = folder / "flags"
+        self.flags.mkdir()
+        self.cases = folder / "cases"
+        self.protocol = folder / "small.toml"
+        self.protocol.write_text(SMALL, "utf-8")
+        self.settings = folder / "settings.toml"
+        self.second = folder / "second"
+        self.settings.write_text(f'second_folder = "{self.second}"\n', "utf-8")
+
+    def open(self, what: str | None = None, *, size: tuple[int, int] = (80, 24)) -> Terminal:
+        """The program on a case, on a station that can be bent."""
+        words = [sys.executable, str(ROOT / "tests" / "troubled.py"), str(self.flags)]
+        words += ["--archive", str(self.cases), "theatre", what or str(self.protocol)]
+        env = {"CLOCKHOUR_SETTINGS": str(self.settings), "PYTHONPATH": str(ROOT)}
+        return Terminal(words, columns=size[0], lines=size[1], env=env)
+
+    def begun(self, **more: tuple[int, int]) -> Terminal:
+        """A case begun and its first step ticked."""
+        live = self.open(**more)
+        live.until("Enter starts the case")
+        live.send("\r")
+        live.until("not started")
+        live.send("r")
+        live.until("Ready ticked")
+        return live
+
+    def bend(self, flag: str, value: str) -> None:
+        """Make the station fail, or with an empty value, mend it."""
+        fresh = self.flags / f"{flag}.new"
+        fresh.write_text(value, "utf-8")
+        fresh.rename(self.flags / flag)
+
+    def events(self, folder: Path | None = None) -> tuple[Event, ...]:
+        """What is on disk and verifies."""
+        return Archive(folder or self.cases).read("A-0001").events
+
+    def case(self) -> Case:
+        """The case as the disk tells it."""
+        return case_of(Archive(self.cases).read("A-0001"))
+
+
+@pytest.fixture
+def station(tmp_path: Path) -> Iterator[Station]:
+    """A station of its own for every test."""
+    return Station(tmp_path)
+
+
+def kinds(events: tuple[Event, ...]) -> list[str]:
+    """The kinds of some entries."""
+    return [e.kind for e in events]
+
+
+@pytest.mark.parametrize(
+    "how", [signal.SIGHUP, signal.SIGKILL, signal.SIGTERM], ids=["hang-up", "kill", "end"]
+)
+def test_an_ended_program_loses_no_entry(station: Station, how: int) -> None:
+    """Hung up, killed or ended: every entry that was echoed is on disk, and the case goes on with its gap."""
+    with station.begun() as live:
+        live.send("s")
+        live.until("Base shave started")
+        live.kill(how)
+    assert kinds(station.events())[-2:] == ["tick", "start"]
+
+    with station.open("A-0001") as again:
+        again.until("resumed")
+        again.send("s")
+        again.until("Base shave stopped")
+    assert isinstance(station.events()[-2], Resumed)
+    assert station.events()[-1].ref == 4
+
+
+def test_a_closed_terminal_loses_no_entry(station: Station) -> None:
+    """The terminal window goes away: the case is on disk up to the last key, and can be opened again."""
+    live = station.begun()
+    os.close(live.master)
+    live.process.wait(timeout=20)
+    live.master = os.open(os.devnull, os.O_RDWR)
+    live.close()
+
+    assert kinds(station.events())[-1] == "tick"
+    with station.open("A-0001") as again:
+        again.until("resumed")
+
+
+def test_a_suspended_program_goes_on(station: Station) -> None:
+    """Stopped and continued by signals: the clocks have gone on, the next key is taken."""
+    with station.begun() as live:
+        os.killpg(live.process.pid, signal.SIGSTOP)
+        os.killpg(live.process.pid, signal.SIGCONT)
+        live.send("s")
+        live.until("Base shave started")
+    assert kinds(station.events())[-1] == "start"
+
+
+def test_a_storm_of_resizes_loses_no_key(station: Station) -> None:
+    """Thirty sizes with a key between each: all thirty entries are there, and the board is drawn."""
+    with station.begun() as live:
+        for i in range(30):
+            live.resize(60 + 4 * (i % 20), 18 + i % 15)
+            live.send("l")
+            live.read(0.02)
+        live.resize(80, 24)
+        live.until(lambda text: "Look round" in text and "x30" in text)
+    assert kinds(station.events()).count("tick") == 31
+
+
+def test_a_paste_of_ten_thousand_characters_ticks_nothing(station: Station) -> None:
+    """A paste on the board is put aside and said; in a note it is cut, and said."""
+    with station.begun() as live:
+        live.send(b"\x1b[200~" + b"rsl" * 3334 + b"\x1b[201~")
+        live.until("put aside")
+        assert kinds(station.events())[-1] == "tick"
+        live.send("4")
+        live.until("Note")
+        live.send(b"\x1b[200~" + b"x" * 10_000 + b"\x1b[201~")
+        live.until("the rest was cut")
+    assert len(station.events()) == 3
+
+
+def test_a_repeating_key_is_all_kept(station: Station) -> None:
+    """Forty repeats of a key at once are forty entries, in order, each on disk."""
+    with station.begun() as live:
+        live.send("l" * 40)
+        live.until("x40")
+    numbers = [e.seq for e in station.events()]
+    assert numbers == list(range(1, 44))
+
+
+def test_a_lost_focus_changes_nothing(station: Station) -> None:
+    """Focus out, focus in: no entry, and the next key is taken."""
+    with station.begun() as live:
+        live.send(b"\x1b[O\x1b[I")
+        live.send("s")
+        live.until("Base shave started")
+    assert kinds(station.events())[2:] == ["tick", "start"]
+
+
+@pytest.mark.parametrize("shift", [-3600, 86_400, 3600], ids=["an hour back", "a day on", "summer time"])
+def test_a_clock_that_is_set_moves_no_duration(station: Station, shift: int) -> None:
+    """The wall clock is set while a span runs: the times told follow it, the span's length does not."""
+    with station.begun() as live:
+        live.send("s")
+        live.until("Base shave started")
+        station.bend("shift", str(shift))
+        live.send("s")
+        live.until("Base shave stopped")
+    case = station.case()
+    told = (case.events[-1].at - case.events[-2].at).total_seconds()
+
+    assert abs(told - shift) < 30
+    assert 0 <= (step_seconds(case, case.protocol.step["shave"], case.last_t) or -1) < 30
+
+
+def test_midnight_passes_unnoticed(station: Station) -> None:
+    """A span over midnight has its true length."""
+    with station.begun() as live:
+        station.bend("shift", "0")
+        live.send("s")
+        live.until("Base shave started")
+        station.bend("shift", str(86_400 // 2))
+        live.send("s")
+        live.until("Base shave stopped")
+    case = station.case()
+    assert 0 <= (step_seconds(case, case.protocol.step["shave"], case.last_t) or -1) < 30
+
+
+@pytest.mark.parametrize("error", ["ENOSPC", "EROFS", "EIO"])
+def test_a_disk_that_refuses_keeps_entries_in_memory(station: Station, error: str) -> None:
+    """Full, read-only or not answering: entries wait in memory, it is said, and they are kept once it takes them."""
+    with station.begun() as live:
+        station.bend("errno", error)
+        live.send("s")
+        live.until("1 not on disk")
+        live.send("sl")
+        live.until("3 not on disk")
+        assert "kept in memory" in live.text()
+        assert len(station.events()) == 3
+        station.bend("errno", "")
+        live.until(lambda text: "not on disk" not in text)
+    assert kinds(station.events())[3:] == ["start", "stop", "tick"]
+
+
+def test_a_folder_that_is_gone_offers_the_second_one(station: Station) -> None:
+    """The folder goes away in mid-case: entries wait, and one key goes on in the second folder with all of them."""
+    with station.begun() as live:
+        station.cases.rename(station.cases.with_name("away"))
+        live.send("s")
+        live.until("1 not on disk")
+        live.send("`")
+        live.until("the case goes on in")
+        live.send("s")
+        live.until("Base shave stopped")
+    assert kinds(station.events(station.second))[2:] == ["tick", "start", "stop"]
+
+
+def test_a_journal_that_someone_changed_is_left_alone(station: Station) -> None:
+    """Foreign bytes in the journal: nothing more is written to it, it is said, the second folder takes all."""
+    with station.begun() as live:
+        path = next(station.cases.glob("*.case.jsonl"))
+        with path.open("ab") as file:
+            file.write(b"something else\n")
+        changed = path.read_bytes()
+        live.send("s")
+        live.until("1 not on disk")
+        assert path.read_bytes() == changed
+        live.send("`")
+        live.until("the case goes on in")
+    assert kinds(station.events(station.second))[2:] == ["tick", "start"]
+
+
+def test_a_second_writer_gets_a_sentence(station: Station) -> None:
+    """A case in use is refused with exit code 4 and the offer to watch."""
+    with station.begun(), station.open("A-0001") as second:
+        assert second.wait() == 4
+        assert "clockhour watch A-0001" in " ".join(second.text().split())
+
+
+def test_watching_follows_a_writer_that_dies_and_returns(station: Station) -> None:
+    """A watcher sees each entry, takes no lock, writes nothing, and goes on when the writer is killed and back."""
+    with station.begun() as live:
+        watch = Terminal(clockhour("--archive", str(station.cases), "watch", "A-0001"), columns=120, lines=40)
+        with watch:
+            watch.until("watching A-0001")
+            live.send("s")
+            watch.until("Base shave started")
+            live.kill()
+            before = {p: p.read_bytes() for p in station.cases.iterdir()}
+            watch.send("s")
+            with station.open("A-0001") as again:
+                watch.until("resumed")
+                again.send("s")
+                watch.until("Base shave stopped")
+            watch.send("Q")
+            assert watch.wait() == 0
+    assert before.keys() <= {p for p in station.cases.iterdir()}
+    assert kinds(station.events())[-3:] == ["start", "resumed", "stop"]
+
+
+def test_a_torn_last_line_is_said_and_set_aside(station: Station) -> None:
+    """Half a line at the end: set aside in a file of its own; the resumed case says so."""
+    with station.begun():
+        pass
+    path = next(station.cases.glob("*.case.jsonl"))
+    path.write_bytes(path.read_bytes() + b'{"at":"2026-')
+
+    with station.open("A-0001") as again:
+        again.until("resumed")
+    assert (station.cases / "A-0001.torn-1.txt").read_bytes() == b'{"at":"2026-'
+    last = station.events()[-1]
+    assert isinstance(last, Resumed)
+    assert last.torn
+
+
+def test_leaving_asks_first_whatever_the_key(station: Station) -> None:
+    """Control-Q, which closes other programs, only asks; the case stays open."""
+    with station.begun() as live:
+        live.send(b"\x11")
+        live.until("Leave?")
+        live.send("\x1b")
+        live.until(lambda text: "Leave?" not in text)
+        live.send("Q")
+        live.until("Leave?")
+        live.send("l")
+        assert live.wait() == 0
+    Journal.open(station.cases, "A-0001").close()
+
+
+def test_no_colour_is_painted_where_none_is_wanted(station: Station) -> None:
+    """NO_COLOR: not one colour sequence reaches the terminal."""
+    words = clockhour("--archive", str(station.cases), "theatre", str(station.protocol))
+    with Terminal(words, env={"NO_COLOR": "1", "CLOCKHOUR_SETTINGS": str(station.settings)}) as live:
+        live.until("Enter starts the case")
+        live.send("\r")
+        live.until("not started")
+        drawn = bytes(live.raw)
+    for start in (b"\x1b[38;", b"\x1b[48;", b";38;", b";48;"):
+        assert start not in drawn
+
+
+def test_no_white_flash_from_start_to_exit(station: Station) -> None:
+    """The dark theme paints on black, and the mark on its own amber, from the first frame to the last."""
+    with station.begun() as live:
+        live.resize(120, 40)
+        live.send("?")
+        live.until("this sheet")
+        live.send("\x1bQ")
+        live.until("Leave?")
+        live.send("l")
+        live.wait()
+        drawn = bytes(live.raw)
+    assert set(_grounds(drawn)) <= {(0, 0, 0), rgb(THEMES["lamp"].tones["mark"])}
+
+
+def _grounds(drawn: bytes) -> Iterator[tuple[int, ...]]:
+    for part in drawn.split(b"48;2;")[1:]:
+        yield tuple(int(n) for n in part.split(b"m")[0].split(b";")[:3])
+
+
+def test_a_folder_removed_for_good_loses_nothing_in_memory(station: Station) -> None:
+    """The folder is deleted: what was entered is written whole into the second folder."""
+    with station.begun() as live:
+        shutil.rmtree(station.cases)
+        live.send("s")
+        live.until("1 not on disk")
+        live.send("`")
+        live.until("the case goes on in")
+    assert kinds(station.events(station.second)) == ["opened", "facts", "tick", "start"]
