@@ -11,7 +11,7 @@ from typing import Final
 
 # Control, format (bidirectional overrides, zero-width), lone surrogates, private, unassigned, separators.
 _UNSHOWABLE: Final = frozenset({"Cc", "Cf", "Cs", "Co", "Cn", "Zl", "Zp"})
-_MARKUP: Final = re.compile(r"\[[^\[\]]*\]|<\s*[/!?]?\s*[A-Za-z]")
+_MARKUP: Final = re.compile(r"\[[^\[\]]*\]|<\s*[/!?A-Za-z]")
 _TITLED_NAME: Final = re.compile(
     r"\b(?:Mr|Mrs|Ms|Miss|Mx|Dr|Prof|Professor|Sir|Dame|Master|Baby)\b\.?\s+[A-Z][\w'\-]+"
 )

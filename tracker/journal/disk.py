@@ -189,8 +189,8 @@ class RealDisk:
         """
         from filelock import FileLock, SoftFileLock, Timeout  # noqa: PLC0415 - 60 ms that readers do not need
 
-        lock = FileLock(path, mode=0o600, thread_local=False)
         try:
+            lock = FileLock(path, mode=0o600, thread_local=False)
             lock.acquire(blocking=False)
         except Timeout:
             raise BlockingIOError(errno.EAGAIN, "held by another") from None

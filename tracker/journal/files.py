@@ -11,7 +11,7 @@ import errno
 from contextlib import suppress
 from pathlib import Path
 from types import TracebackType
-from typing import Final, Self
+from typing import Final, NamedTuple, Self
 
 from tracker.core.events import Event
 from tracker.journal.codes import check_code
@@ -66,6 +66,13 @@ def read_case(disk: Disk, path: Path) -> tuple[bytes, Read]:
     return data, read_lines(data, path.name)
 
 
+class _File(NamedTuple):
+    """An open file: its handle, and the file system's number for it."""
+
+    handle: int
+    number: int
+
+
 class Journal:
     """The journal of a running case. One writer; every entry is on the disk before `append` returns.
 
@@ -73,11 +80,11 @@ class Journal:
     it found and set aside, if there was one.
     """
 
-    def __init__(self, disk: Disk, path: Path, hold: Hold, *, handle: int, data: bytes, read: Read) -> None:
+    def __init__(self, disk: Disk, path: Path, hold: Hold, *, file: _File, data: bytes, read: Read) -> None:
         self.path = path
         self.head = read.head
         self.torn = read.torn
-        self._disk, self._hold, self._handle = disk, hold, handle
+        self._disk, self._hold, self._file = disk, hold, file
         self._kept = bytearray(data[: read.size])
         self._events = list(read.events)
         self._tried = b""
@@ -95,8 +102,8 @@ class Journal:
             disk.make_folder(folder)
             hold = Hold.take(disk, folder, code, now)
             with hold.unless_done():
-                handle = _begun(disk, path, code)
-        return cls(disk, path, hold, handle=handle, data=b"", read=read_lines(b""))
+                file = _begun(disk, path, code)
+        return cls(disk, path, hold, file=file, data=b"", read=read_lines(b""))
 
     @classmethod
     def open(cls, folder: Path, code: str, disk: Disk = _DISK, *, now: str = "") -> Journal:
@@ -115,8 +122,8 @@ class Journal:
                     raise Damaged(read.broken)
                 if read.torn is not None:
                     place(disk, free_name(disk, folder, f"{code}.torn-", ".txt"), read.torn)
-                handle = _reopened(disk, path, len(data), read.size)
-        return cls(disk, path, hold, handle=handle, data=data, read=read)
+                file = _reopened(disk, path, len(data), read.size)
+        return cls(disk, path, hold, file=file, data=data, read=read)
 
     @property
     def code(self) -> str:
@@ -167,9 +174,9 @@ class Journal:
             with hold.unless_done():
                 if self._disk.kind(path) is not None:
                     raise Taken(f"There is already a case {code} in that folder.")
-                handle = _landed(self._disk, path, bytes(self._kept))
+                file = _landed(self._disk, path, bytes(self._kept))
         self._retire()
-        self.path, self._hold, self._handle, self._tried, self._open = path, hold, handle, b"", True
+        self.path, self._hold, self._file, self._tried, self._open = path, hold, file, b"", True
 
     def close(self) -> None:
         """Let go of the file. Everything that counts is on the disk already."""
@@ -196,10 +203,10 @@ class Journal:
 
     def _put(self, line: bytes) -> None:
         self._tried = line
-        if self._disk.write(self._handle, line) != len(line):
+        if self._disk.write(self._file.handle, line) != len(line):
             raise OSError(errno.ENOSPC, "only a part was taken")
-        self._disk.sync(self._handle)
-        if self._disk.stamp(self._handle).size != len(self._kept) + len(line):
+        self._disk.sync(self._file.handle)
+        if self._disk.stamp(self._file.handle).size != len(self._kept) + len(line):
             raise self._disturbed()
         self._tried = b""
 
@@ -213,13 +220,12 @@ class Journal:
             return
         if not self._tried.startswith(self._disk.read(self.path, len(self._kept))):
             raise self._disturbed()
-        self._disk.cut(self._handle, len(self._kept))
-        self._disk.sync(self._handle)
+        self._disk.cut(self._file.handle, len(self._kept))
+        self._disk.sync(self._file.handle)
         self._tried = b""
 
     def _check(self) -> None:
-        mine = self._disk.stamp(self._handle)
-        if mine.size != len(self._kept) or mine != self._disk.stamp_of(self.path):
+        if self._disk.stamp_of(self.path) != (len(self._kept), self._file.number):
             raise self._disturbed()
 
     def _disturbed(self) -> Disturbed:
@@ -234,7 +240,7 @@ class Journal:
         with suppress(OSError, Disturbed):
             self._clear()
         with suppress(OSError):
-            self._disk.close(self._handle)
+            self._disk.close(self._file.handle)
         self._open = False
 
     def _retire(self) -> None:
@@ -263,7 +269,7 @@ def require(disk: Disk, path: Path, code: str) -> None:
     raise NoSuchCase(f"There is no case {code} in this folder.")
 
 
-def _begun(disk: Disk, path: Path, code: str) -> int:
+def _begun(disk: Disk, path: Path, code: str) -> _File:
     kind = disk.kind(path)
     # Under the lock, an empty file is an attempt that never came to its first line.
     if kind is not None and (kind != "file" or disk.stamp_of(path).size):
@@ -272,14 +278,14 @@ def _begun(disk: Disk, path: Path, code: str) -> int:
     try:
         disk.sync(handle)
         disk.sync_folder(path.parent)
+        return _File(handle, disk.stamp(handle).number)
     except OSError:
         with suppress(OSError):
             disk.close(handle)
         raise
-    return handle
 
 
-def _landed(disk: Disk, path: Path, data: bytes) -> int:
+def _landed(disk: Disk, path: Path, data: bytes) -> _File:
     place(disk, path, data)
     try:
         return _reopened(disk, path, len(data), len(data))
@@ -289,11 +295,12 @@ def _landed(disk: Disk, path: Path, data: bytes) -> int:
         raise
 
 
-def _reopened(disk: Disk, path: Path, found: int, size: int) -> int:
+def _reopened(disk: Disk, path: Path, found: int, size: int) -> _File:
     """Open a file that was just read, `found` bytes long, and cut it to `size` bytes."""
     handle = disk.append_to(path)
     try:
-        if disk.stamp(handle).size != found:
+        size_now, number = disk.stamp(handle)
+        if size_now != found:
             raise OSError(errno.EBUSY, "changed since it was read")
         if size != found:
             disk.cut(handle, size)
@@ -302,4 +309,4 @@ def _reopened(disk: Disk, path: Path, found: int, size: int) -> int:
         with suppress(OSError):
             disk.close(handle)
         raise
-    return handle
+    return _File(handle, number)

@@ -37,6 +37,7 @@ _OWN_KEYS: Final = frozenset({"prev", "hash"})
 _MOMENT: Final = re.compile(
     r"[0-9]{4}-[0-9]{2}-[0-9]{2}[Tt][0-9]{2}:[0-9]{2}:([0-9]{2})(?:\.[0-9]+)?(?:[Zz]|[+-][0-9]{2}:[0-9]{2})"
 )
+_OWN_MOMENT: Final = re.compile(r".{10}T(?!24)[0-9:]{8}\.[0-9]{3}(?!-00:00)[+-][0-9]{2}:[0-5][0-9]")
 
 
 class BrokenLine(Exception):  # noqa: N818 - a fact about a file, not about this program
@@ -112,8 +113,11 @@ def encode(event: Event, prev_hash: str) -> tuple[bytes, str]:
         ValueError: the event holds what a line cannot, as half a millisecond or a lone surrogate.
     """
     data = {**_fields(event), "prev": prev_hash}
-    digest = hashlib.sha256(canonical(data)).hexdigest()
-    line = canonical({**data, "hash": digest}) + b"\n"
+    # Keys are sorted, so the form of the whole is that of the keys before and after `hash`, written once.
+    before = canonical({key: value for key, value in data.items() if key < "hash"})[1:-1]
+    after = canonical({key: value for key, value in data.items() if key > "hash"})[1:-1]
+    digest = hashlib.sha256(b"{%s,%s}" % (before, after)).hexdigest()
+    line = b'{%s,"hash":"%s",%s}\n' % (before, digest.encode(), after)
     if len(line) > LONGEST_LINE:
         raise ValueError("the entry is longer than a line may be")
     return line, digest
@@ -224,10 +228,9 @@ def _moment(key: str, text: object) -> datetime:
         raise BrokenLine(f"has no time as text under `{key}`")
     try:
         at = time_from(text)
-        same = time_text(at) == text
     except ValueError as refusal:
         raise BrokenLine(f"has under `{key}` what {_short(str(refusal))}") from refusal
-    if not same:
+    if not _OWN_MOMENT.fullmatch(text):
         raise BrokenLine(f"has a time under `{key}` that is not in milliseconds with an offset")
     return at
 

@@ -89,8 +89,8 @@ class TheatreApp(App[None]):
             self.exit()
 
     def on_resize(self, _: events.Resize) -> None:
-        """Draw to the new size."""
-        self.redraw()
+        """Draw to the new size, once the toolkit has it."""
+        self.call_after_refresh(self.redraw)
 
     def on_key(self, event: events.Key) -> None:
         """Pass every key to the room."""

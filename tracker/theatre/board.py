@@ -24,6 +24,8 @@ from tracker.theatre.scene import Scene, StepLine
 Piece = tuple[str, str]
 Line = tuple[Piece, ...]
 
+SHORT = 20
+"""Under so many lines the keys are left to the key sheet and the marked step to plain letters."""
 SCALES = ((3, 180, 54), (2, 110, 36), (1, 0, 0))
 """Scales of the large letters with the width and height from which they are used."""
 
@@ -45,9 +47,9 @@ def draw(scene: Scene, size: Size, commands: Sequence[Command]) -> tuple[Line, .
     """The board, exactly `size.height` lines of `size.width` cells."""
     top = [_head(scene, size), *_clock(scene, size), *_marked(scene, size)]
     foot = [*_hint(scene, size), *_foot(commands, size)]
-    room = size.height - len(top) - len(foot)
+    room = max(0, size.height - len(top) - len(foot))
     body = _panel(scene, size, room) if scene.panel else _body(scene, size, room)
-    lines = [*top, *body[:room], *[()] * (room - len(body)), *foot]
+    lines = [*top, *body[:room], *[()] * (size.height - len(top) - len(body) - len(foot)), *foot]
     return tuple(_fit(line, size.width) for line in lines[: size.height])
 
 
@@ -83,6 +85,7 @@ def _fit(line: Line, width: int) -> Line:
 
 def _wrap(text: str, width: int) -> list[str]:
     lines: list[str] = []
+    width = max(2, width)  # a wide letter takes two cells
     for word in chain.from_iterable(chop_cells(w, width) for w in shown(text).split()):
         if lines and cell_len(lines[-1]) + 1 + cell_len(word) <= width:
             lines[-1] += f" {word}"
@@ -95,7 +98,8 @@ def _flow(items: Iterable[Line], width: int, indent: str, gap: int = 3) -> list[
     """Items side by side, `gap` blanks between them, none broken unless it is wider than a line by itself."""
     lines: list[list[Piece]] = []
     used = width
-    for item in items:
+    most = width - cell_len(indent)
+    for item in chain.from_iterable(_broken(item, most) for item in items):
         length = sum(cell_len(t) for t, _ in item)
         if used + gap + length > width:
             lines.append([(indent, "quiet")] if lines else [])
@@ -108,20 +112,42 @@ def _flow(items: Iterable[Line], width: int, indent: str, gap: int = 3) -> list[
     return [tuple(line) for line in lines]
 
 
+def _width(line: Line) -> int:
+    return sum(cell_len(text) for text, _ in line)
+
+
+def _broken(item: Line, width: int) -> list[Line]:
+    """An item as it is, or as lines of `width` cells if it is wider."""
+    if _width(item) <= width:
+        return [item]
+    lines: list[list[Piece]] = [[]]
+    for word, tone in ((w, tone) for text, tone in item for w in _wrap(text, width) for w in w.split()):
+        if lines[-1] and _width(tuple(lines[-1])) + 1 + cell_len(word) > width:
+            lines.append([])
+        lines[-1].append((f" {word}" if lines[-1] else word, tone))
+    return [tuple(line) for line in lines]
+
+
 def _told(word: str, texts: Sequence[str], tone: str, width: int, most: int) -> list[Line]:
     """A word, then texts, each on lines of its own; those over `most` lines are counted."""
-    lines: list[Line] = []
     label = f"{word} "
-    pad = " " * cell_len(label)
-    for i, text in enumerate(texts):
-        wrapped_text = _wrap(text, width - len(label))
-        if len(lines) + len(wrapped_text) > most and lines:
-            more = f"{len(texts) - i} more: 0 shows them"
-            lines[-1] = (*lines[-1], (f"  + {more}", "quiet"))
-            return lines
-        for part in wrapped_text[:most]:
-            lines.append(((pad if lines else label, "quiet"), (part, tone)))
-    return lines
+    told = [[((part, tone),) for part in _wrap(text, width - len(label))] for text in texts]
+    lines: list[Line] = []
+    for shown_texts in range(len(texts), -1, -1):
+        lines = _counted([p for parts in told[:shown_texts] for p in parts], len(texts) - shown_texts, width)
+        if len(lines) <= most:
+            break
+    return [((" " * len(label) if i else label, "quiet"), *line) for i, line in enumerate(lines)]
+
+
+def _counted(lines: list[Line], more: int, width: int) -> list[Line]:
+    """The lines, and how many more there are: behind the last one if it fits, else under it."""
+    if not more:
+        return lines
+    tail = (f"+ {more} more: 0 shows them", "quiet")
+    if lines and _width(lines[-1]) + 2 + len(tail[0]) <= width - 10:
+        return [*lines[:-1], (*lines[-1], ("  ", "plain"), tail)]
+    return [*lines, (tail,)]
 
 
 # -- the top: always in the same place
@@ -135,7 +161,7 @@ def _head(scene: Scene, size: Size) -> Line:
     if scene.trouble:
         middle, tone = scene.trouble, "red"
     elif red:
-        middle, tone = f"{red.label} {red.time}  {red.word}", "red"
+        middle, tone = f"{red.time} {red.label}  {red.word}", "red"
     else:
         middle, tone = f"{scene.review}  {scene.title}", "quiet"
         middle = middle if cell_len(middle) <= room else scene.review
@@ -153,9 +179,11 @@ def _clock(scene: Scene, size: Size) -> list[Line]:
         ((" " + row, "large"), (" " * gap, "plain"), *side) for row, side in zip(rows, beside, strict=False)
     ]
     words = f"{scene.echo} {scene.echo_word}".rstrip()
-    told = f"{words}, {scene.echo_at}, {scene.ago}" if scene.echo_at else "nothing entered yet"
-    under: Line = ((f" {scene.clock_word}   ", "quiet"), (told, "echo"))
-    return [*drawn, under]
+    told = f"{scene.echo_at}, {scene.ago}: {words}" if scene.echo_at else "nothing entered yet"
+    word = f" {scene.clock_word}   "
+    under = _wrap(told, size.width - cell_len(word))
+    starts = [word, *[" " * cell_len(word)] * len(under)]
+    return [*drawn, *(((s, "quiet"), (t, "echo")) for s, t in zip(starts, under, strict=False))]
 
 
 def _echo(text: str, room: int, height: int) -> list[Line]:
@@ -171,7 +199,7 @@ def _marked(scene: Scene, size: Size) -> list[Line]:
     most = 2 if size.height >= 24 else 1
     sizes = ((scale, wrapped(scene.marked, size.width - 2, scale)) for scale in range(size.scale, 0, -1))
     scale, lines = next(((k, ls) for k, ls in sizes if 0 < len(ls) <= most), (0, ()))
-    if not lines or size.height < 20:
+    if not lines or size.height < SHORT:
         return [((f" {scene.marked_word or 'marked'} ", "mark"), (f" {scene.marked}", "live"))]
     drawn: list[Line] = [((" " + row, "large"),) for line in lines for row in large(line, scale)]
     last_width = letter_width(lines[-1], scale) + 3
@@ -188,11 +216,13 @@ def _marked(scene: Scene, size: Size) -> list[Line]:
 
 
 def _body(scene: Scene, size: Size, room: int) -> list[Line]:
-    info = _info(scene, size, max(4, room // 2))
-    left = room - len(info) - 1
+    rule = _rule(scene, size)
+    whole = len(_steps(scene.steps, size, room))
+    info = _info(scene, size, max(4, room // 2, room - len(rule) - whole))
+    left = room - len(info) - len(rule)
     steps = _steps(scene.steps, size, max(3, left))
     anytime = _anytime(scene.anytime, size, left - len(steps))
-    return [_rule(scene, size), *steps, *anytime, *info]
+    return [*rule, *steps, *anytime, *info]
 
 
 def _anytime(steps: Sequence[StepLine], size: Size, room: int) -> list[Line]:
@@ -207,10 +237,15 @@ def _anytime(steps: Sequence[StepLine], size: Size, room: int) -> list[Line]:
     return [((" ", "plain"), *line) for line in lines[: max(0, room)]]
 
 
-def _rule(scene: Scene, size: Size) -> Line:
+def _rule(scene: Scene, size: Size) -> list[Line]:
+    """The stage with its time, and when the end is expected: on one line if they fit."""
     time = f"  {scene.stage_time}" if scene.stage_time else ""
     words = f" {scene.stage}{time} "
-    return (("──", "rule"), (words, "live"), ("─" * (size.width - cell_len(words) - 2), "rule"))
+    finish = f" {scene.finish} " if scene.finish else ""
+    room = size.width - cell_len(words) - cell_len(finish) - 4
+    if room >= 0:
+        return [(("──", "rule"), (words, "live"), ("─" * room, "rule"), (finish, "quiet"), ("──", "rule"))]
+    return [((f" {part}", "live"),) for part in _wrap(words + finish, size.width - 2)]
 
 
 def _columns(size: Size) -> int:
@@ -275,7 +310,7 @@ def _step_cell(step: StepLine, width: int) -> list[Line]:
     )  # fmt: skip
     used = sum(cell_len(t) for t, _ in first)
     first = (*first, (" " * max(0, width - used), "plain"))
-    rest = [((("   " + p).ljust(width), tone),) for p in parts[1:]]
+    rest: list[Line] = [((f"   {p}", tone), (" " * (width - 3 - cell_len(p)), "plain")) for p in parts[1:]]
     return [first, *rest]
 
 
@@ -286,13 +321,14 @@ def _info(scene: Scene, size: Size, most: int) -> list[Line]:
         for r in scene.running
     ]
     flowing = _flow([(("running", "quiet"),), *running], width, "          ") if running else []
-    each = max(1, (most - len(flowing)) // 3)
-    told = [
-        *_told("due again", scene.due_again, "amber", width, each),
-        *_told("open     ", scene.open, "plain", width, each),
-        *_told("differs  ", scene.deviations[::-1], "quiet", width, each),
-    ]
-    lines = [*flowing, *told]
+    lines = flowing
+    parts = (
+        ("due again", scene.due_again, "amber"),
+        ("open     ", scene.open, "plain"),
+        ("differs  ", scene.deviations[::-1], "quiet"),
+    )
+    for i, (word, texts, tone) in enumerate(parts):
+        lines = [*lines, *_told(word, texts, tone, width, max(1, (most - len(lines)) // (len(parts) - i)))]
     return [((" ", "plain"), *line) for line in lines]
 
 
@@ -314,16 +350,15 @@ def _panel(scene: Scene, size: Size, room: int) -> list[Line]:
 def _fitted(rows: Sequence[Row], width: int, room: int) -> tuple[list[Line], int]:
     """The rows as lines in one column, or as few as fit `room`; and the line of the marked row."""
     most = max(1, width // 38)
-    for columns in range(1, most + 1):
-        lines, marked = _in_columns(rows, width, columns)
-        if len(lines) <= room:
-            break
-    return lines, marked
+    drawn = [_in_columns(rows, width, columns) for columns in range(1, most + 1)]
+    fitting = (each for each in drawn if len(each[0]) <= room)
+    return next(fitting, min(drawn, key=lambda each: len(each[0])))
 
 
 def _in_columns(rows: Sequence[Row], width: int, columns: int) -> tuple[list[Line], int]:
     each, wide = -(-len(rows) // columns) or 1, width // columns
-    blocks = [[_row(r, wide) for r in rows[i : i + each]] for i in range(0, len(rows), each)]
+    indent = max((4, *(cell_len(key_words(r.key)) + 3 for r in rows)))
+    blocks = [[_row(r, wide, indent) for r in rows[i : i + each]] for i in range(0, len(rows), each)]
     lines: list[Line] = []
     marked = 0
     for i in range(each):
@@ -336,10 +371,9 @@ def _in_columns(rows: Sequence[Row], width: int, columns: int) -> tuple[list[Lin
     return lines, marked
 
 
-def _row(row: Row, width: int) -> list[Line]:
+def _row(row: Row, width: int, indent: int) -> list[Line]:
     tone = "mark" if row.marked else "plain"
     key = key_words(row.key)
-    indent = max(4, cell_len(key) + 3)
     parts = _wrap(row.text, width - indent - 2) or [""]
     pointer = ">" if row.marked else " "
     first: Line = ((f" {pointer}{key}".ljust(indent), "key"), (parts[0], tone))
@@ -350,10 +384,12 @@ def _row(row: Row, width: int) -> list[Line]:
 
 
 def _hint(scene: Scene, size: Size) -> list[Line]:
+    trouble: list[Line] = [((f" {part}", "red"),) for part in _wrap(scene.trouble, size.width - 2)]
     lines: list[Line] = [((f" {part}", "amber"),) for part in _wrap(scene.hint, size.width - 2)]
-    return lines[:3]
+    return [*trouble[:3], *lines[:3]]
 
 
 def _foot(commands: Sequence[Command], size: Size) -> list[Line]:
-    items: list[Line] = [((key_words(c.key), "key"), (f" {c.word}", "quiet")) for c in commands if c.word]
+    told = [c for c in commands if c.word and (size.height >= SHORT or c.id == "key_sheet")]
+    items: list[Line] = [((key_words(c.key), "key"), (f" {c.word}", "quiet")) for c in told]
     return [((" ", "plain"), *line) for line in _flow(items, size.width - 2, "", 2)]

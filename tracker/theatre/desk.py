@@ -14,6 +14,7 @@ from typing import Any, Final
 from tracker.core import events as ev
 from tracker.core.case import Case, status
 from tracker.core.deviations import Deviation, deviations
+from tracker.core.forecast import Forecaster
 from tracker.core.protocol import Protocol, Step
 from tracker.theatre.acts import ACTS
 from tracker.theatre.acts.ticking import act
@@ -21,7 +22,7 @@ from tracker.theatre.board import Line, Size, draw
 from tracker.theatre.keys import by_key, key_words
 from tracker.theatre.panels import Ask, Panel, Question, Write
 from tracker.theatre.path import expected_after
-from tracker.theatre.scene import Look, Scene, scene
+from tracker.theatre.scene import NO_FORECAST, Look, Scene, scene
 from tracker.theatre.session import Session
 from tracker.theatre.settings import Settings
 
@@ -31,7 +32,10 @@ STANDARD: Final = Settings()
 class Desk:
     """The state of the screen that is not the case: the stage shown, the step marked, the panel open."""
 
-    def __init__(self, session: Session, settings: Settings = STANDARD) -> None:
+    def __init__(
+        self, session: Session, settings: Settings = STANDARD, forecaster: Forecaster | None = None
+    ) -> None:
+        self.forecaster = forecaster
         self.session = session
         self.commands = by_key(settings.commands)
         self.all_commands = settings.commands
@@ -148,11 +152,12 @@ class Desk:
     def scene(self) -> Scene:
         """What the board shows now."""
         now = self.session.clock()
-        shown_now = scene(
-            self.case, self.session.now_t(now), now.at, Look(self.stage, self.marked), self._found
-        )
+        now_t = self.session.now_t(now)
+        forecast = self.forecaster(self.case, now_t) if self.forecaster else NO_FORECAST
+        look = Look(self.stage, self.marked)
+        shown_now = scene(self.case, now_t, now.at, look, self._found, forecast)
         waiting = len(self.session.waiting)
-        trouble = f"{waiting} not on disk: {self.session.trouble}" if waiting else ""
+        trouble = f"{waiting} not on disk, kept in memory" if waiting else ""
         panel = self.panel.title if self.panel else ""
         rows = tuple(self.panel.rows()) if self.panel else ()
         hint = self.hint or (self._offer_elsewhere() if waiting else "")
@@ -160,5 +165,4 @@ class Desk:
 
     def _offer_elsewhere(self) -> str:
         key = next(c.key for c in self.all_commands if c.id == "elsewhere")
-        kept = "entries are kept in memory and tried again"
-        return f"{kept}; {key_words(key)} goes on in {self.second_folder}"
+        return f"{self.session.trouble} Tried again; {key_words(key)} goes on in {self.second_folder}"

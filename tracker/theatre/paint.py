@@ -32,7 +32,7 @@ THEMES: Final[Mapping[str, Theme]] = {
         {
             "plain": "#c98d3c", "quiet": "#a8742f", "done": "#a8742f", "live": "#e0a04a", "amber": "#f0b04c",
             "red": "#ff5a48", "large": "#e59a3c", "echo": "#e0a04a", "mark": "#f2b25a", "rule": "#9a3c30",
-            "key": "#e4584a",
+            "key": "#ec6456",
         },
     ),
     "daylight": Theme(

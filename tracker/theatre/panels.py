@@ -448,7 +448,7 @@ class FactsPage:
     def _help(self, fact: Fact) -> str:
         if fact.kind == "choice":
             return "  ".join(f"{c.key} {c.label}" for c in fact.choices)
-        return "y n" if fact.kind == "flag" else "type it"
+        return "y n" if fact.kind == "flag" else "(type it)"
 
     def press(self, key: str) -> bool:
         """Move, answer, or start."""

@@ -4,18 +4,21 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
-from datetime import datetime
+from datetime import datetime, timedelta
 
 from tracker.core import events as ev
 from tracker.core.case import Case, ClockRun, Trouble, status
 from tracker.core.deviations import Deviation
 from tracker.core.durations import case_seconds, stage_seconds
 from tracker.core.entries import Entry
+from tracker.core.forecast import Forecast
 from tracker.core.protocol import Step
 from tracker.core.text import shown
 from tracker.core.wording import clock_time, fact_words, hms, span_words, value_words
 from tracker.theatre.open_items import deviation_words, pair_words
 from tracker.theatre.panels import Row
+
+NO_FORECAST = Forecast(0)
 
 
 @dataclass(frozen=True, slots=True)
@@ -53,6 +56,7 @@ class Scene:
     marked_word: str
     stage: str
     stage_time: str
+    finish: str
     steps: tuple[StepLine, ...]
     anytime: tuple[StepLine, ...]
     echo: str
@@ -77,8 +81,15 @@ class Look:
     marked: str
 
 
-def scene(case: Case, now_t: float, now_at: datetime, look: Look, found: Sequence[Deviation]) -> Scene:
-    """The scene of a case at case second `now_t`, told as `now_at`, with the deviations found in it."""
+def scene(
+    case: Case,
+    now_t: float,
+    now_at: datetime,
+    look: Look,
+    found: Sequence[Deviation],
+    forecast: Forecast = NO_FORECAST,
+) -> Scene:
+    """The scene of a case at case second `now_t`, told as `now_at`, with its deviations and its forecast."""
     stage, marked = case.protocol.stages[look.stage], case.protocol.step[look.marked]
     steps, anytime = (
         tuple(_step_line(case, s, now_t, s.id == look.marked) for s in part)
@@ -100,6 +111,7 @@ def scene(case: Case, now_t: float, now_at: datetime, look: Look, found: Sequenc
         marked_word=_word(case, marked, now_t)[0],
         stage=f"{stage.label} ({look.stage + 1} of {len(case.protocol.stages)})",
         stage_time="" if taken is None else hms(taken),
+        finish=_finish(case, now_at, forecast),
         steps=steps,
         anytime=anytime,
         echo=echo,
@@ -115,6 +127,16 @@ def scene(case: Case, now_t: float, now_at: datetime, look: Look, found: Sequenc
             if d.given is None and d.code not in ("complication", "late_entry")
         ),
     )
+
+
+def _finish(case: Case, now_at: datetime, forecast: Forecast) -> str:
+    if case.end or not case.started:
+        return ""
+    if not forecast.enough:
+        return f"end expected: n too small ({forecast.n})"
+    ends = [now_at + timedelta(minutes=m) for m in (forecast.p10, forecast.median, forecast.p90)]
+    early, middle, late = (clock_time(at)[:5] for at in ends)
+    return f"end expected {middle} ({early} to {late}, n {forecast.n})"
 
 
 def _clock_word(case: Case) -> str:

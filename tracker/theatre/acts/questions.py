@@ -7,7 +7,7 @@ from functools import partial
 from typing import TYPE_CHECKING
 
 from tracker.core import events as ev
-from tracker.core.case import Tick, plan
+from tracker.core.case import Tick, in_case, plan
 from tracker.core.deviations import Deviation, reading_of
 from tracker.core.protocol import Step
 from tracker.core.wording import clock_time
@@ -23,7 +23,7 @@ from tracker.theatre.panels import (
     options_of,
     reading_question,
 )
-from tracker.theatre.path import expected_after, is_expected
+from tracker.theatre.path import expected_after
 
 if TYPE_CHECKING:
     from tracker.theatre.desk import Desk
@@ -57,7 +57,11 @@ def _decision(desk: Desk, step: Step, tick: Tick) -> Question:
 def _chosen(desk: Desk, ref: int, choice: str) -> None:
     before = desk.case
     desk.say(ev.Chosen, ref=ref, choice=choice)
-    if not is_expected(desk.case, desk.protocol.step[desk.marked]):
+    last = desk.session.last_tick()
+    if last is not None and last.seq == ref and (step := desk.session.standing_step(last)):
+        # The choice may bring in steps of this very stage, which the mark must not have left behind.
+        desk.mark(expected_after(desk.case, step) or desk.marked)
+    elif not in_case(desk.case, desk.protocol.step[desk.marked]):
         desk.mark(expected_after(desk.case, desk.marked) or desk.marked)
     say_changes(desk, before)
 

@@ -1,0 +1,158 @@
+"""The wiring of the live screen: keys, pastes, sizes and time reach the desk, and its lines the terminal."""
+
+from __future__ import annotations
+
+import pytest
+from desks import SMALL, Memory, clock_of, desk_of, keeper_of, lines, told
+from textual.pilot import Pilot
+
+from tracker.theatre.app import Canvas, TheatreApp
+from tracker.theatre.board import Size
+from tracker.theatre.desk import Desk
+
+SIZES = [(80, 24), (200, 60)]
+
+
+def _painted(app: TheatreApp) -> list[str]:
+    """What is on the terminal, a string a line."""
+    canvas = app.query_one(Canvas)
+    return [canvas.render_line(y).text for y in range(canvas.size.height)]
+
+
+def _board(desk: Desk, pilot: Pilot[None]) -> list[str]:
+    return lines(desk.draw(Size(pilot.app.size.width, pilot.app.size.height)))
+
+
+@pytest.mark.parametrize("size", SIZES)
+async def test_what_is_painted_is_the_board(size: tuple[int, int]) -> None:
+    """The terminal shows the desk's board, line for line, after every key."""
+    desk = desk_of()
+    app = TheatreApp(desk)
+    async with app.run_test(size=size) as pilot:
+        for key in ("i", "down", "space", "question_mark", "escape", "slash", "right"):
+            await pilot.press(key)
+            await pilot.pause()
+            assert _painted(app) == _board(desk, pilot)
+
+
+async def test_keys_reach_the_desk_by_their_character() -> None:
+    """Letters, capitals, space, enter, backspace, digits and punctuation all arrive."""
+    desk = desk_of()
+    async with TheatreApp(desk).run_test() as pilot:
+        await pilot.press("i", "space", "escape", "t", "space", "enter", "minus", "backspace")
+        await pilot.press("P", "2", "5", "enter", "6", "slash", "escape", "slash")
+
+    assert told(desk) == [
+        "tick in_theatre", "tick count_in", "tick time_out", "start core", "stop core @7", "start peel",
+        "back_stamp 60.0 @9", "strike @9", "tick noted", "reading pressure 25 @12", "bookmark",
+        "complication", "complication_closed @15",
+    ]  # fmt: skip
+
+
+@pytest.mark.parametrize("key", ["tab", "shift+tab", "f5", "ctrl+c", "ctrl+z", "ctrl+p", "home", "insert"])
+async def test_no_key_is_kept_by_the_toolkit(key: str) -> None:
+    """Keys that a toolkit uses itself reach the desk as well, and are answered."""
+    desk = desk_of()
+    app = TheatreApp(desk)
+    async with app.run_test() as pilot:
+        await pilot.press(key)
+        await pilot.pause()
+        assert desk.hint.startswith(f"{key}: no step shown has this key") or "F5: no step" in desk.hint
+        assert not app._notifications
+
+    assert told(desk) == []
+
+
+async def test_keys_typed_into_a_note_log_no_step() -> None:
+    """Everything typed into a note is in the note, and nothing else is logged."""
+    desk = desk_of()
+    async with TheatreApp(desk).run_test() as pilot:
+        await pilot.press("4", *"icQ", "space", "0", "question_mark", "enter")
+
+    assert told(desk) == ["note icQ 0?"]
+
+
+async def test_pasted_text_arrives() -> None:
+    """A paste goes into a note; over the board it is put aside, and said."""
+    desk = desk_of()
+    app = TheatreApp(desk)
+    async with app.run_test() as pilot:
+        await pilot.press("4")
+        app.post_message(_paste("oil ready\n" * 3))
+        await pilot.pause()
+        await pilot.press("enter")
+        app.post_message(_paste("icticic"))
+        await pilot.pause()
+        assert "7 pasted characters put aside" in "\n".join(_painted(app))
+
+    assert told(desk) == ["note oil ready oil ready oil ready"]
+
+
+def _paste(text: str) -> object:
+    from textual.events import Paste
+
+    return Paste(text)
+
+
+async def test_another_size_is_drawn_at_once() -> None:
+    """Resized, in either direction, the whole board is there in the new size."""
+    desk = desk_of(keys="i c escape t v")
+    app = TheatreApp(desk)
+    async with app.run_test(size=(80, 24)) as pilot:
+        for width, height in [(200, 60), (60, 15), (121, 41), (80, 24)]:
+            await pilot.resize_terminal(width, height)
+            await pilot.pause()
+            assert _painted(app) == _board(desk, pilot)
+            assert {len(line) for line in _painted(app)} == {width}
+
+
+async def test_leaving_asks_first() -> None:
+    """The toolkit's own key for leaving asks as Q does; only the answer leaves."""
+    desk = desk_of(keys="i")
+    app = TheatreApp(desk)
+    async with app.run_test() as pilot:
+        await pilot.press("ctrl+q")
+        await pilot.pause()
+        assert app.is_running
+        assert "Leave?" in "\n".join(_painted(app))
+
+        await pilot.press("escape", "t", "ctrl+q", "l")
+        await pilot.pause()
+
+    assert desk.left
+    assert told(desk) == ["tick in_theatre", "tick time_out"]
+
+
+async def test_the_clock_swallows_no_key() -> None:
+    """With the screen drawing itself all the time, every key is an entry."""
+    desk = desk_of()
+    async with TheatreApp(desk, period_s=0.1).run_test() as pilot:
+        await pilot.press(*["6", "i"] * 12)
+
+    assert told(desk) == ["bookmark", "tick in_theatre"] * 12
+
+
+async def test_time_moves_on_without_a_key() -> None:
+    """The clocks on the board go on by themselves, and what waits for the disk is tried again."""
+    desk = desk_of(keys="i v", keeper=Memory())
+    keeper_of(desk).refusals = 1
+    app = TheatreApp(desk, period_s=0.1)
+    async with app.run_test() as pilot:
+        await pilot.press("6")
+        clock_of(desk).on(75)
+        await pilot.pause(0.3)
+        assert "09:01:15" in "\n".join(_painted(app))
+
+    assert desk.session.waiting == ()
+
+
+async def test_a_terminal_of_one_cell_is_survived() -> None:
+    """However small the terminal is for a moment, nothing ends."""
+    desk = desk_of(SMALL, "i")
+    app = TheatreApp(desk)
+    async with app.run_test(size=(80, 24)) as pilot:
+        for size in [(1, 1), (3, 2), (20, 5), (80, 24)]:
+            await pilot.resize_terminal(*size)
+            await pilot.pause()
+        await pilot.press("t")
+        assert _painted(app) == _board(desk, pilot)

@@ -1,0 +1,115 @@
+"""When the disk refuses: what was entered waits in memory, is said to wait, and goes to disk in its order."""
+
+from __future__ import annotations
+
+import errno
+from pathlib import Path
+
+import pytest
+from desks import SMALL, Hand, Memory, board, desk_of, keeper_of, press, protocol_of, told
+from faulty_disk import Fault, FaultyDisk
+from hypothesis import given
+from hypothesis import strategies as st
+
+from tracker.core.fold import fold
+from tracker.journal.files import Journal
+from tracker.theatre.desk import Desk
+from tracker.theatre.session import Session
+
+
+def _kept(desk: Desk) -> list[int]:
+    return [event.seq for event in keeper_of(desk).events]
+
+
+def test_an_entry_the_disk_refuses_waits_and_counts() -> None:
+    """A tick that is not on disk yet is on the board all the same, and the board says that it waits."""
+    desk = desk_of()
+    keeper_of(desk).refusals = 2
+
+    press(desk, "i t")
+
+    assert (_kept(desk), [e.seq for e in desk.session.waiting]) == ([1, 2, 3], [4, 5])
+    assert told(desk) == ["tick in_theatre", "tick time_out"]
+    assert "2 not on disk" in board(desk)
+
+
+def test_what_waits_goes_to_disk_in_its_order() -> None:
+    """Once the disk takes entries again, those that waited come first."""
+    desk = desk_of()
+    keeper_of(desk).refusals = 2
+    press(desk, "i t")
+
+    press(desk, "v")
+
+    assert _kept(desk) == [1, 2, 3, 4, 5, 6]
+    assert tuple(keeper_of(desk).events) == desk.case.events
+    assert "not on disk" not in board(desk)
+
+
+def test_what_waits_is_tried_again_without_a_key() -> None:
+    """The pulse of the screen tries again, so nothing waits for the next key."""
+    desk = desk_of()
+    keeper_of(desk).refusals = 2
+    press(desk, "i")
+
+    desk.pulse()
+    assert _kept(desk) == [1, 2, 3]
+    desk.pulse()
+
+    assert _kept(desk) == [1, 2, 3, 4]
+
+
+def test_leaving_says_what_waits_and_tries_once_more() -> None:
+    """Whoever leaves while entries wait is told so, and closing tries to keep them."""
+    desk = desk_of()
+    keeper_of(desk).refusals = 1
+    press(desk, "i Q")
+    assert "1 of the entries not on disk yet" in board(desk)
+
+    press(desk, "l")
+    desk.close()
+    assert (_kept(desk), keeper_of(desk).closed) == ([1, 2, 3, 4], True)
+
+
+def test_a_case_begun_on_a_full_disk_goes_on_in_memory() -> None:
+    """Even the first line may wait: the case is logged, and kept once there is room."""
+    desk = desk_of(SMALL, "i", keeper=Memory(refusals=4))
+    assert (_kept(desk), told(desk)) == ([], ["tick in_theatre"])
+
+    desk.pulse()
+
+    assert _kept(desk) == [1, 2, 3, 4]
+
+
+@given(st.lists(st.tuples(st.integers(0, 3), st.sampled_from("ictvph6-7;")), max_size=25))
+def test_nothing_is_lost_and_nothing_kept_twice(pressed: list[tuple[int, str]]) -> None:
+    """Whenever the disk refuses and however often, in the end it holds every entry once and in order."""
+    desk = desk_of()
+    for refusals, key in pressed:
+        keeper_of(desk).refusals += refusals
+        press(desk, f"{key} escape")
+        kept = keeper_of(desk).events
+        assert tuple(kept) + desk.session.waiting == desk.case.events
+
+    keeper_of(desk).refusals = 0
+    desk.pulse()
+
+    assert (tuple(keeper_of(desk).events), desk.session.waiting) == (desk.case.events, ())
+    assert fold(protocol_of(SMALL), keeper_of(desk).events) == desk.case
+
+
+@pytest.mark.parametrize("code", [errno.ENOSPC, errno.EROFS, errno.EIO])
+@pytest.mark.parametrize("call", ["write", "sync"])
+def test_a_real_journal_on_a_disk_that_refuses(call: str, code: int) -> None:
+    """With the journal of a real case: full, read-only or silent, the board says why and nothing is lost."""
+    disk, clock = FaultyDisk(), Hand()
+    journal = Journal.create(Path("/archive"), "T-0001", disk)
+    desk = Desk(Session.begin(journal, protocol_of(SMALL), SMALL, "T-0001", {}, clock))
+    disk.faults = {(call, disk.calls[call] + 1): Fault(code)}
+
+    press(desk, "i")
+    assert len(journal.events) == len(desk.case.events) - 1
+    assert desk.session.trouble in " ".join(board(desk, 200, 60).split())
+
+    press(desk, "t")
+    assert journal.events == desk.case.events

@@ -1,0 +1,101 @@
+"""The large letters: whole, distinct, and as wide as they say."""
+
+from __future__ import annotations
+
+import re
+import string
+from itertools import combinations
+
+import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+from rich.cells import cell_len
+
+from tracker.theatre.lettering import GLYPHS, drawable, height, large, width, wrapped
+
+SCALES = (1, 2, 3)
+TEXTS = st.text(st.sampled_from([*GLYPHS, *"éäøł—字🙂"]), max_size=30)
+
+
+@pytest.mark.parametrize("glyph", GLYPHS)
+def test_a_glyph_is_five_rows_of_equal_width(glyph: str) -> None:
+    """Every glyph has five rows, equally wide, of dots that are on or off."""
+    rows = GLYPHS[glyph]
+
+    assert len(rows) == 5
+    assert len({len(row) for row in rows}) == 1
+    assert set("".join(rows)) <= {"#", "."}
+
+
+@pytest.mark.parametrize("wanted", [string.ascii_uppercase, string.digits, " :.,-+/()'?%="])
+def test_the_alphabet_has_what_labels_and_times_are_written_with(wanted: str) -> None:
+    """All capitals, digits, and the marks of times, figures and labels are there."""
+    assert set(wanted) <= set(GLYPHS)
+
+
+@pytest.mark.parametrize("scale", SCALES)
+def test_no_two_letters_or_digits_look_the_same(scale: int) -> None:
+    """Of all letters and digits, each is drawn differently from each other."""
+    for one, other in combinations(string.ascii_uppercase + string.digits, 2):
+        assert large(one, scale) != large(other, scale), (one, other)
+
+
+def test_digits_are_equally_wide() -> None:
+    """A clock does not jump as its digits change."""
+    assert len({width(digit) for digit in string.digits}) == 1
+
+
+@given(TEXTS, st.sampled_from(SCALES))
+def test_a_line_is_as_high_and_wide_as_it_says(text: str, scale: int) -> None:
+    """The rows drawn are as many as `height` says, and all as wide as `width` says, in terminal cells."""
+    rows = large(text, scale)
+
+    assert len(rows) == height(scale)
+    assert {cell_len(row) for row in rows} == {width(text, scale)}
+
+
+@given(TEXTS, TEXTS, st.sampled_from(SCALES))
+def test_text_put_together_is_never_narrower(one: str, other: str, scale: int) -> None:
+    """More text is at least as wide."""
+    assert width(one + other, scale) >= max(width(one, scale), width(other, scale))
+
+
+@given(st.text(max_size=40))
+def test_anything_can_be_drawn(text: str) -> None:
+    """Whatever the text, the alphabet has a glyph for what becomes of it."""
+    assert set(drawable(text)) <= set(GLYPHS)
+
+
+@pytest.mark.parametrize(
+    ("text", "drawn"),
+    [("Gás", "GAS"), ("10\N{EN DASH}15", "10-15"), ("naïve", "NAIVE"), ("字", "?"), ("a_b", "A?B"), ("", "")],
+)
+def test_what_the_alphabet_has_not_becomes_plain(text: str, drawn: str) -> None:
+    """Small letters become capitals, accents go, and what cannot be drawn is a question mark."""
+    assert drawable(text) == drawn
+
+
+@given(st.text(st.sampled_from("abcmw10 -"), max_size=60), st.integers(12, 120), st.sampled_from(SCALES))
+def test_broken_text_fits_and_is_whole(text: str, room: int, scale: int) -> None:
+    """Lines fit the room and hold every letter; where a word is wider than the room there are none."""
+    lines = wrapped(text, room, scale)
+
+    assert all(width(line, scale) <= room for line in lines)
+    assert "".join("".join(lines).split()) in ("".join(text.split()), "")
+    if text.split() and not lines:
+        assert any(width(part, scale) > room for part in re.findall(r"[^\s-]*-?", text))
+
+
+@pytest.mark.parametrize("label", ["Höhe 3 µm", "字 in", "Cut & trim"])
+def test_a_label_that_cannot_be_drawn_is_left_to_plain_letters(label: str) -> None:
+    """A label never loses a character by being enlarged: one the alphabet has not is not enlarged at all."""
+    assert wrapped(label, 500) == ()
+
+
+def test_a_step_in_large_letters() -> None:
+    """What a word looks like at the smallest scale."""
+    assert large("Tip 7:05") == (
+        "▀█▀ ▀█▀ █▀▄    ▀▀█ ▄ █▀█ █▀▀",
+        " █   █  █▀      ▄▀ ▄ █ █ ▀▀█",
+        " ▀  ▀▀▀ ▀       ▀    ▀▀▀ ▀▀▀",
+    )
