@@ -1,6 +1,8 @@
 PYTHON ?= python3
 BIN := .venv/bin
+PIP := $(BIN)/python -m pip install --quiet --disable-pip-version-check -c constraints.txt
 READY := .venv/.ready
+TOOLS := .venv/.tools
 
 .PHONY: help demo test check bench schema pictures clean
 
@@ -9,27 +11,31 @@ help:  ## what there is
 
 $(READY): pyproject.toml constraints.txt
 	$(PYTHON) -m venv .venv
-	$(BIN)/python -m pip install --quiet --disable-pip-version-check -c constraints.txt -e '.[dev]'
+	$(PIP) -e .
 	@touch $(READY)
+
+$(TOOLS): $(READY)
+	$(PIP) -e '.[dev]'
+	@touch $(TOOLS)
 
 demo: $(READY)  ## an invented case from end to end; its record lies in demo-record/
 	$(BIN)/clockhour demo --to demo-record
 
-test: $(READY)  ## the tests
+test: $(TOOLS)  ## the tests
 	$(BIN)/python -m pytest
 
-check: $(READY)  ## lint, types, format
+check: $(TOOLS)  ## lint, types, format
 	$(BIN)/ruff check .
 	$(BIN)/ruff format --check .
 	$(BIN)/mypy
 
-bench: $(READY)  ## speeds as ratios to floors measured in the same run
+bench: $(TOOLS)  ## speeds as ratios to floors measured in the same run
 	PYTHONPATH=tests $(BIN)/python tests/bench
 
-schema: $(READY)  ## write shared/protocol.schema.json anew from the models
+schema: $(TOOLS)  ## write shared/protocol.schema.json anew from the models
 	$(BIN)/python tests/write_schema.py
 
-pictures: $(READY)  ## draw the pictures of the guide anew
+pictures: $(TOOLS)  ## draw the pictures of the guide anew
 	$(BIN)/python tests/pictures.py
 
 clean:  ## remove what make made

@@ -79,14 +79,14 @@ def _press_all(text: str, moves: list[tuple[str, object]]) -> None:
     assert fold(protocol_of(text), keeper.events) == desk.case
 
 
-@settings(max_examples=60, deadline=None, suppress_health_check=[HealthCheck.too_slow])
+@settings(max_examples=120, deadline=None, suppress_health_check=[HealthCheck.too_slow])
 @given(st.lists(MOVES, max_size=45))
 def test_any_keys_on_a_small_file(moves: list[tuple[str, object]]) -> None:
     """Any keys, pastes and pauses: each key shows, each entry is kept before it counts, all refold alike."""
     _press_all(SMALL, moves)
 
 
-@settings(max_examples=40, deadline=None, suppress_health_check=[HealthCheck.too_slow])
+@settings(max_examples=80, deadline=None, suppress_health_check=[HealthCheck.too_slow])
 @given(st.lists(MOVES, max_size=45))
 def test_any_keys_on_the_shipped_file(moves: list[tuple[str, object]]) -> None:
     """The same holds on the file of the whole operation."""

@@ -528,6 +528,78 @@ def test_moving_nothing_says_so() -> None:
     assert (told(desk), desk.hint) == ([], "no tick to move")
 
 
+# -- what was missed, what came late
+
+
+def test_what_was_missed_goes_between_the_last_two_entries() -> None:
+    """Two keys add a step between the last two entries, at the middle of the time between them."""
+    desk = desk_of(SMALL, "i +60 c escape +60 left ' t")
+
+    assert told(desk)[-1] == "tick time_out"
+    assert desk.case.state("time_out").ticks[0].start.t == 30
+    assert desk.case.state("time_out").ticks[0].late_s == 90
+
+
+def test_up_goes_further_back_and_down_comes_nearer() -> None:
+    """Up chooses an earlier gap between entries, down the time since the last one."""
+    steps = f"{AT_WORK.replace(' ', ' +60 ')} +60 h +60 '"
+
+    assert told(desk_of(SMALL, f"{steps} up p"))[-1] == "start peel"
+    earlier, later = (desk_of(SMALL, f"{steps} {key} u") for key in ("up", "down"))
+    assert earlier.case.state("liquid_out").ticks[0].start.t < later.case.state("liquid_out").ticks[0].start.t
+    assert later.case.state("liquid_out").ticks[0].start.t > later.case.state("liquid_in").ticks[0].start.t
+
+
+def test_what_was_missed_may_belong_to_another_stage() -> None:
+    """Right shows the steps of the next stage in the panel, and a key of that stage is taken."""
+    desk = desk_of(SMALL, "i +60 c escape +60 ' left")
+    assert "Heavy liquid in" not in board(desk)
+
+    press(desk, "right right h")
+
+    assert told(desk)[-1] == "tick liquid_in"
+
+
+def test_with_nothing_entered_nothing_can_be_missed() -> None:
+    """Before the first entry there is no gap: the panel says so, and a step's key ticks as ever."""
+    desk = desk_of(SMALL, "'")
+    assert "nothing was entered yet" in board(desk)
+
+    press(desk, "i")
+
+    assert told(desk) == ["tick in_theatre"]
+
+
+def test_a_late_burst_is_offered_to_be_spread_and_never_forced() -> None:
+    """Five ticks at once after a quiet while are offered to be spread; unasked they stay where they are."""
+    desk = desk_of(SMALL, "i +600 c escape t v v p")
+    assert "5 ticks at once after a gap: . spreads them over it" in board(desk)
+
+    press(desk, "h")
+    assert all(e.late_s == 0 for e in desk.case.log)
+
+    press(desk, ".")
+    starts = [e.t for e in desk.case.log if e.step]
+    assert starts == sorted(starts)
+    assert starts[0] == 0
+    assert starts[1] == pytest.approx(600 / 7, abs=1)
+    assert starts[-1] < 600
+
+
+def test_without_a_burst_there_is_nothing_to_spread() -> None:
+    """The key for spreading says that there is nothing to spread."""
+    desk = desk_of(SMALL, "i +30 t .")
+
+    assert (told(desk)[-1], desk.hint) == ("tick time_out", "no burst of late ticks to spread")
+
+
+def test_a_burst_is_spread_once() -> None:
+    """What has been spread is not spread again."""
+    desk = desk_of(SMALL, "i +600 c escape t v v p . .")
+
+    assert desk.hint == "no burst of late ticks to spread"
+
+
 # -- done otherwise
 
 
@@ -782,6 +854,13 @@ def test_the_open_sheet_is_one_key_and_a_tick_closes_it() -> None:
     press(desk, "p")
 
     assert (panel(desk), told(desk)[-1]) == ("", "start peel")
+
+
+@pytest.mark.parametrize("key", ["0", "?"])
+def test_a_sheet_is_closed_by_the_key_that_opened_it(key: str) -> None:
+    """The key of a sheet shows it, and again takes it away."""
+    assert panel(desk_of(SMALL, f"i {key}")) != ""
+    assert panel(desk_of(SMALL, f"i {key} {key}")) == ""
 
 
 def test_the_key_sheet_has_every_key() -> None:

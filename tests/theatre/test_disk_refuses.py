@@ -81,6 +81,27 @@ def test_a_case_begun_on_a_full_disk_goes_on_in_memory() -> None:
     assert _kept(desk) == [1, 2, 3, 4]
 
 
+def test_one_key_goes_on_in_the_second_folder() -> None:
+    """While entries wait the board says why and names the key and the folder in which to go on."""
+    desk = desk_of()
+    keeper_of(desk).refusals = 99
+    press(desk, "i")
+    assert f"` goes on in {desk.second_folder}" in " ".join(board(desk, 200, 60).split())
+
+    press(desk, "`")
+
+    assert (_kept(desk), desk.session.waiting) == ([1, 2, 3, 4], ())
+    assert keeper_of(desk).folder == desk.second_folder
+
+
+def test_with_nothing_waiting_the_case_stays_where_it_is() -> None:
+    """The key for another folder does nothing while the disk takes everything, and says so."""
+    desk = desk_of(SMALL, "i `")
+
+    assert desk.hint == "every entry is on disk: the case stays where it is"
+    assert keeper_of(desk).folder == Path("/first")
+
+
 @given(st.lists(st.tuples(st.integers(0, 3), st.sampled_from("ictvph6-7;")), max_size=25))
 def test_nothing_is_lost_and_nothing_kept_twice(pressed: list[tuple[int, str]]) -> None:
     """Whenever the disk refuses and however often, in the end it holds every entry once and in order."""

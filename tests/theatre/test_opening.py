@@ -80,7 +80,7 @@ def test_left_and_right_go_through_the_choices() -> None:
 
 
 def test_yes_or_no_is_one_key() -> None:
-    """y and n answer what may only be yes or no."""
+    """One key, y or n, answers what may only be yes or no."""
     assert _page("down down down down y enter")[1].facts == DEFAULTS | {"video": True}
 
 

@@ -38,7 +38,7 @@ def _resumed(session: Session, clock: Hand) -> Session:
 
 
 def test_the_first_line_holds_the_protocol_and_its_digest() -> None:
-    """A record never depends on a file that changed: the whole text is in its first line, with its SHA-256."""
+    """A record never depends on a file that changed: its first line holds all of it, with its SHA-256."""
     first = _session(Hand()).case.events[0]
 
     assert isinstance(first, ev.Opened)
@@ -65,7 +65,7 @@ def test_without_an_operator_among_the_facts_none_is_invented() -> None:
 
 
 def test_every_entry_says_when_and_by_which_role() -> None:
-    """An entry has its time, the time it was entered, the time since the opening, the opening and the role."""
+    """An entry has its time, when it was entered, how long after which opening, and the role."""
     clock = Hand()
     session = _session(clock)
     clock.on(12.345)

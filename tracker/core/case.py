@@ -224,12 +224,18 @@ def need_met(case: Known, need: Need) -> bool:
     return _any_met(case, need)
 
 
+def due_marks(case: Case, step: Step) -> tuple[DueMark, ...]:
+    """Why a step is due again; nothing once its condition is no longer met."""
+    marks = case.state(step.id).due_again
+    return marks if marks and holds(case, step.when) else ()
+
+
 def status(case: Case, step: Step) -> Status:
     """The one word that tells how a step stands; once a case was stopped early nothing is due any more."""
     state, going_on = case.state(step.id), case.end is None or case.end.how == "normal"
     if running_tick(step, state):
         return "running"
-    if state.due_again and going_on:
+    if going_on and due_marks(case, step):
         return "due"
     if state.ticks:
         return "ticked"

@@ -86,7 +86,9 @@ def _move(draft: Draft, pair: str, movement: Movement) -> None:
 
 def _due_again(draft: Draft, step: str, mark: DueMark) -> None:
     state = draft.steps[step]
-    if state.satisfied and not (state.last and state.last.seq == mark.since.seq):
+    # A step that is otherwise optional is asked for by its trigger, ticked before or not.
+    called = draft.protocol.step[step].occurrence == "optional" and not state.ticks and not state.due_again
+    if (state.satisfied or called) and not (state.last and state.last.seq == mark.since.seq):
         draft.put(step, replace(state, satisfied=False, due_again=(*state.due_again, mark)))
 
 

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Mapping, Sequence
 
-from tracker.core.case import Case, Given, Moment, Tick, in_case
+from tracker.core.case import Case, Given, Moment, Tick, due_marks, in_case
 from tracker.core.found import Deviation, not_logged_at_the_time, stage_over, ticks
 from tracker.core.protocol import Level, Need, Protocol, Step
 from tracker.core.wording import clock_time
@@ -61,7 +61,7 @@ def _wanting(protocol: Protocol, need: Need) -> Sequence[str]:
 
 
 def _skipped_step(case: Case, step: Step, passed: Mapping[str, Sequence[Moment]]) -> Iterator[Deviation]:
-    marks = case.state(step.id).due_again
+    marks = due_marks(case, step)
     since = marks[0].since if marks else None
     needed = [m for m in passed.get(step.id, ()) if since is None or m > since]
     concluded = min(needed, default=None) or stage_over(case, step, since)

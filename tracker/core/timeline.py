@@ -8,13 +8,14 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Iterator
 from dataclasses import dataclass
-from datetime import datetime, timedelta
+from datetime import datetime
 from typing import Final, Literal
 
 from tracker.core import durations
 from tracker.core.case import Case, ClockRun, Moment, PairState, Tick
 from tracker.core.deviations import deviations
 from tracker.core.durations import Interval, measure
+from tracker.core.entries import shifted
 from tracker.core.protocol import Clock, Pair, Step
 
 LaneKind = Literal[
@@ -129,7 +130,7 @@ def _parted(anchor: tuple[float, datetime], here: tuple[float, datetime]) -> boo
 
 def _told(known: tuple[tuple[float, datetime], ...], t: float) -> datetime:
     anchor_t, at = next((a for a in reversed(known) if a[0] <= t), known[0])
-    return at + timedelta(seconds=t - anchor_t)
+    return shifted(at, t - anchor_t)
 
 
 # -- lanes

@@ -24,6 +24,8 @@ from tracker.theatre.scene import Scene, StepLine
 Piece = tuple[str, str]
 Line = tuple[Piece, ...]
 
+HINT = 4
+"""Lines that what is said of the last key may take."""
 SHORT = 20
 """Under so many lines the keys are left to the key sheet and the marked step to plain letters."""
 SCALES = ((3, 180, 54), (2, 110, 36), (1, 0, 0))
@@ -171,6 +173,10 @@ def _head(scene: Scene, size: Size) -> Line:
 
 def _clock(scene: Scene, size: Size) -> list[Line]:
     """The case clock with the last entry beside it, large if it fits, and under them when that was."""
+    words = f"{scene.echo} {scene.echo_word}".rstrip()
+    told = f"{scene.echo_at}, {scene.ago}: {words}" if scene.echo_at else "nothing entered yet"
+    if size.height < SHORT:
+        return _after(f" {scene.clock} {scene.clock_word}   ", told, "large", "echo", size)
     rows = large(scene.clock, size.scale)
     gap = 4
     room = size.width - letter_width(scene.clock, size.scale) - gap - 1
@@ -178,12 +184,13 @@ def _clock(scene: Scene, size: Size) -> list[Line]:
     drawn: list[Line] = [
         ((" " + row, "large"), (" " * gap, "plain"), *side) for row, side in zip(rows, beside, strict=False)
     ]
-    words = f"{scene.echo} {scene.echo_word}".rstrip()
-    told = f"{scene.echo_at}, {scene.ago}: {words}" if scene.echo_at else "nothing entered yet"
-    word = f" {scene.clock_word}   "
-    under = _wrap(told, size.width - cell_len(word))
-    starts = [word, *[" " * cell_len(word)] * len(under)]
-    return [*drawn, *(((s, "quiet"), (t, "echo")) for s, t in zip(starts, under, strict=False))]
+    return [*drawn, *_after(f" {scene.clock_word}   ", told, "quiet", "echo", size)]
+
+
+def _after(word: str, text: str, word_tone: str, tone: str, size: Size) -> list[Line]:
+    """A word, and a text after it over as many lines as it takes."""
+    parts = _wrap(text, size.width - cell_len(word) - 1)
+    return [((" " * cell_len(word) if i else word, word_tone), (p, tone)) for i, p in enumerate(parts)]
 
 
 def _echo(text: str, room: int, height: int) -> list[Line]:
@@ -200,7 +207,7 @@ def _marked(scene: Scene, size: Size) -> list[Line]:
     sizes = ((scale, wrapped(scene.marked, size.width - 2, scale)) for scale in range(size.scale, 0, -1))
     scale, lines = next(((k, ls) for k, ls in sizes if 0 < len(ls) <= most), (0, ()))
     if not lines or size.height < SHORT:
-        return [((f" {scene.marked_word or 'marked'} ", "mark"), (f" {scene.marked}", "live"))]
+        return _after(f" {scene.marked_word or 'marked'}  ", scene.marked, "mark", "live", size)
     drawn: list[Line] = [((" " + row, "large"),) for line in lines for row in large(line, scale)]
     last_width = letter_width(lines[-1], scale) + 3
     word = scene.marked_word
@@ -217,11 +224,11 @@ def _marked(scene: Scene, size: Size) -> list[Line]:
 
 def _body(scene: Scene, size: Size, room: int) -> list[Line]:
     rule = _rule(scene, size)
-    whole = len(_steps(scene.steps, size, room))
-    info = _info(scene, size, max(4, room // 2, room - len(rule) - whole))
-    left = room - len(info) - len(rule)
-    steps = _steps(scene.steps, size, max(3, left))
-    anytime = _anytime(scene.anytime, size, left - len(steps))
+    left = room - len(rule) - (1 if scene.anytime else 0)
+    whole = len(_steps(scene.steps, size, left))
+    info = _info(scene, size, max(left // 2, left - whole))
+    steps = _steps(scene.steps, size, left - len(info))
+    anytime = _anytime(scene.anytime, size, room - len(rule) - len(steps) - len(info))
     return [*rule, *steps, *anytime, *info]
 
 
@@ -231,10 +238,19 @@ def _anytime(steps: Sequence[StepLine], size: Size, room: int) -> list[Line]:
         ((s.key, "key"), (f" {s.label}", s.tone), (f" {s.word}" if s.tone != "quiet" else "", s.tone))
         for s in steps
     ]
-    lines = _flow([(("any time", "quiet"),), *items], size.width - 2, "         ") if items else []
-    if len(lines) > room > 0:
-        lines = [*lines[: room - 1], (("         more at any time: ? shows them", "quiet"),)]
-    return [((" ", "plain"), *line) for line in lines[: max(0, room)]]
+    return _flow_within("any time", items, "? shows them", size.width - 1, room)
+
+
+def _flow_within(word: str, items: Sequence[Line], where: str, width: int, room: int) -> list[Line]:
+    """A word and items side by side in at most `room` lines; those left out are counted."""
+    lines: list[Line] = []
+    for shown_items in range(len(items), -1, -1):
+        more = len(items) - shown_items
+        tail: list[Line] = [((f"+ {more} more: {where}", "quiet"),)] if more else []
+        lines = _flow([((word, "quiet"),), *items[:shown_items], *tail], width, " " * (len(word) + 3))
+        if len(lines) <= room:
+            break
+    return [((" ", "plain"), *line) for line in lines[: max(0, room)]] if items else []
 
 
 def _rule(scene: Scene, size: Size) -> list[Line]:
@@ -301,35 +317,45 @@ def _step_cell(step: StepLine, width: int) -> list[Line]:
     """A step's cell: key, label, state; a label that does not fit goes on in a second line."""
     word_room = cell_len(step.word) + 1 if step.word else 0
     room = width - 4 - word_room - 1
-    parts = _wrap(step.label, max(8, room))
+    label = " ".join(shown(step.label).split())
+    start = _wrap(label, max(8, room))[0]
     tone = "mark" if step.marked else step.tone
-    pad = " " * max(0, room - cell_len(parts[0]))
+    pad = " " * max(0, room - cell_len(start))
     first: Line = (
         (" ", "plain"), (step.key, "key"), (">" if step.marked else " ", "key"),
-        (parts[0], tone), (pad + " ", "plain"), (step.word, step.tone), (" ", "plain"),
+        (start, tone), (pad + " ", "plain"), (step.word, step.tone), (" ", "plain"),
     )  # fmt: skip
-    used = sum(cell_len(t) for t, _ in first)
-    first = (*first, (" " * max(0, width - used), "plain"))
-    rest: list[Line] = [((f"   {p}", tone), (" " * (width - 3 - cell_len(p)), "plain")) for p in parts[1:]]
-    return [first, *rest]
+    rest: list[Line] = [((f"   {part}", tone),) for part in _wrap(label[len(start) :], width - 4)]
+    return [(*line, (" " * max(0, width - _width(line)), "plain")) for line in (first, *rest)]
 
 
 def _info(scene: Scene, size: Size, most: int) -> list[Line]:
+    """What runs, what is due again, what is open, what differs: in at most `most` lines, the rest counted."""
     width = size.width - 1
     running: list[Line] = [
         ((f"{r.label} ", "plain"), (r.time, r.tone), (f" {r.word}" if r.word else "", r.tone))
         for r in scene.running
     ]
-    flowing = _flow([(("running", "quiet"),), *running], width, "          ") if running else []
-    lines = flowing
-    parts = (
+    everything = (
         ("due again", scene.due_again, "amber"),
         ("open     ", scene.open, "plain"),
         ("differs  ", scene.deviations[::-1], "quiet"),
     )
+    parts = [part for part in everything if part[1]]
+    if most < len(parts) + bool(running):
+        runs = [] if most < 2 else _flow_within("running", running, "0 shows them", width, most - 1)
+        counts = [("running", 0 if runs else len(running)), *((w, len(texts)) for w, texts, _ in parts)]
+        return [*runs, *_numbers(counts)][: max(0, most)]
+    lines = _flow_within("running", running, "0 shows them", width, most - len(parts))
     for i, (word, texts, tone) in enumerate(parts):
-        lines = [*lines, *_told(word, texts, tone, width, max(1, (most - len(lines)) // (len(parts) - i)))]
-    return [((" ", "plain"), *line) for line in lines]
+        told = _told(word, texts, tone, width, max(1, (most - len(lines)) // (len(parts) - i)))
+        lines = [*lines, *(((" ", "plain"), *line) for line in told)]
+    return lines
+
+
+def _numbers(counts: Sequence[tuple[str, int]]) -> list[Line]:
+    words = ", ".join(f"{count} {word.strip()}" for word, count in counts if count)
+    return [((f" {words}: 0 shows them", "quiet"),)] if words else []
 
 
 # -- a panel
@@ -384,9 +410,8 @@ def _row(row: Row, width: int, indent: int) -> list[Line]:
 
 
 def _hint(scene: Scene, size: Size) -> list[Line]:
-    trouble: list[Line] = [((f" {part}", "red"),) for part in _wrap(scene.trouble, size.width - 2)]
     lines: list[Line] = [((f" {part}", "amber"),) for part in _wrap(scene.hint, size.width - 2)]
-    return [*trouble[:3], *lines[:3]]
+    return lines[:HINT]
 
 
 def _foot(commands: Sequence[Command], size: Size) -> list[Line]:

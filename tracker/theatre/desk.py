@@ -101,6 +101,8 @@ class Desk:
             ACTS[command.id](self)
         elif step is not None:
             act(self, step)
+        elif key == "escape":
+            self.hint = "nothing lies over the board; Esc never leaves it"
         else:
             self.hint = f"{key_words(key)}: no step shown has this key. ? shows the keys"
 
@@ -129,6 +131,10 @@ class Desk:
         """The step that a key ticks now."""
         steps = [*self.stage_steps(), *self.protocol.anytime]
         return next((s for s in steps if s.key == key), None)
+
+    def keys_of(self, command: str) -> tuple[str, ...]:
+        """The keys that give a command."""
+        return next((c.key, *c.also) for c in self.all_commands if c.id == command)
 
     def say(self, kind: type[ev.Event], **fields: Any) -> ev.Event:
         """Record that something happened now."""
@@ -164,5 +170,5 @@ class Desk:
         return replace(shown_now, hint=hint, trouble=trouble, panel=panel, rows=rows)
 
     def _offer_elsewhere(self) -> str:
-        key = next(c.key for c in self.all_commands if c.id == "elsewhere")
+        key = self.keys_of("elsewhere")[0]
         return f"{self.session.trouble} Tried again; {key_words(key)} goes on in {self.second_folder}"

@@ -10,6 +10,7 @@ from tracker.core.wording import clock_time
 from tracker.journal.archive import Archive
 from tracker.journal.cases import NotReadable, protocol_within
 from tracker.journal.files import Journal
+from tracker.journal.trouble import Trouble
 from tracker.theatre.desk import Desk
 from tracker.theatre.opening import Opening
 from tracker.theatre.session import Session
@@ -21,9 +22,9 @@ def opening(protocol: Protocol, text: str, archive: Archive, settings: Settings)
     """The page on which a case of `protocol` is started; nothing is on disk before Enter.
 
     Raises:
-        ValueError: the codes of the station's site are used up.
+        Trouble: the folder of cases cannot be read, or the codes of the station's site are used up.
     """
-    code = archive.propose_code(settings.site)
+    code = _free_code(archive, settings.site)
 
     def start(facts: Mapping[str, Scalar]) -> Desk:
         clock = StationClock()
@@ -32,6 +33,13 @@ def opening(protocol: Protocol, text: str, archive: Archive, settings: Settings)
         return Desk(session, settings)
 
     return Opening(protocol, code, start, settings)
+
+
+def _free_code(archive: Archive, site: str) -> str:
+    try:
+        return archive.propose_code(site)
+    except ValueError as refusal:
+        raise Trouble(f"No case can be begun: {refusal}. Give the station another site.") from refusal
 
 
 def resumed(archive: Archive, code: str, settings: Settings) -> Desk:

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator
 from dataclasses import dataclass
 
-from tracker.core.case import Case, CountLine, PairState
+from tracker.core.case import Case, CountLine, PairState, due_marks
 from tracker.core.deviations import Deviation, deviations, reading_of
 from tracker.core.protocol import Pair, Protocol
 from tracker.core.wording import CODE_WORDS, clock_time, hms
@@ -68,7 +68,7 @@ def _pairs(case: Case) -> Iterator[OpenItem]:
 
 def _due_again(case: Case) -> Iterator[OpenItem]:
     for step in case.protocol.all_steps():
-        for mark in case.state(step.id).due_again[-1:]:
+        for mark in due_marks(case, step)[-1:]:
             yield OpenItem("due again", f"{step.label}: {mark.reason}")
 
 

@@ -341,11 +341,12 @@ class CountSheet:
 
 
 class Sheet:
-    """Something to read; every key but Esc falls through, so a tick is never lost to it."""
+    """Something to read; Esc and the keys that opened it close it, all others fall through to the board."""
 
-    def __init__(self, title: str, told: Callable[[], Sequence[Row]]) -> None:
+    def __init__(self, title: str, told: Callable[[], Sequence[Row]], own: Sequence[str] = ()) -> None:
         self.title = title
         self.told = told
+        self.closing = ("escape", *own)
         self.at = 0
         self.open = True
 
@@ -355,11 +356,11 @@ class Sheet:
 
     def press(self, key: str) -> bool:
         """Leave, or turn over a long sheet."""
-        if key == "escape":
+        if key in self.closing:
             self.open = False
         elif key in ("up", "down"):
             self.at = min(max(0, self.at + (LEAF if key == "down" else -LEAF)), max(0, len(self.told()) - 1))
-        return key in ("escape", "up", "down")
+        return key in (*self.closing, "up", "down")
 
 
 class Missed:

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from tracker.core.case import Case, in_case
+from tracker.core.case import Case, due_marks, in_case
 from tracker.core.protocol import Step
 
 
@@ -19,4 +19,4 @@ def is_expected(case: Case, step: Step) -> bool:
     state = case.state(step.id)
     if state.satisfied or not in_case(case, step):
         return False
-    return step.occurrence != "optional" or bool(state.due_again)
+    return step.occurrence != "optional" or bool(due_marks(case, step))

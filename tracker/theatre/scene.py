@@ -7,7 +7,7 @@ from dataclasses import dataclass
 from datetime import datetime, timedelta
 
 from tracker.core import events as ev
-from tracker.core.case import Case, ClockRun, Trouble, status
+from tracker.core.case import Case, ClockRun, Trouble, due_marks, status
 from tracker.core.deviations import Deviation
 from tracker.core.durations import case_seconds, stage_seconds
 from tracker.core.entries import Entry
@@ -19,6 +19,7 @@ from tracker.theatre.open_items import deviation_words, pair_words
 from tracker.theatre.panels import Row
 
 NO_FORECAST = Forecast(0)
+_FIRST = {"red": 0, "amber": 1, "live": 2}
 
 
 @dataclass(frozen=True, slots=True)
@@ -161,7 +162,9 @@ def _word(case: Case, step: Step, now_t: float) -> tuple[str, str]:
     if how == "running" and last:
         return f"running {hms(now_t - last.start.t)}", "live"
     if how == "due":
-        return ("due again", "amber") if state.due_again else ("due", "plain")
+        if state.due_again:
+            return ("due again" if state.ticks else "due"), "amber"
+        return "due", "plain"
     if how == "ticked" and last:
         times = f" x{len(state.ticks)}" if len(state.ticks) > 1 else ""
         return f"ticked {clock_time((last.stop or last.start).at)[:5]}{times}", "done"
@@ -177,7 +180,7 @@ def _word(case: Case, step: Step, now_t: float) -> tuple[str, str]:
 
 def _due_again(case: Case) -> Iterator[str]:
     for step in case.protocol.all_steps():
-        for mark in case.state(step.id).due_again[-1:]:
+        for mark in due_marks(case, step)[-1:]:
             yield f"{step.label}: {mark.reason}"
 
 
@@ -185,7 +188,7 @@ def _due_again(case: Case) -> Iterator[str]:
 
 
 def _running(case: Case, now_t: float) -> Sequence[Running]:
-    # A clock past the file's figure comes first; the rest keep the order in which they started.
+    # What is past the file's figure comes first, then spans: if room is short, clocks are left out first.
     clocks = [_clock(case, run, now_t) for run in case.clocks if run.stop is None]
     spans = [
         Running(step.label, hms(now_t - last.start.t), "", "live")
@@ -193,7 +196,7 @@ def _running(case: Case, now_t: float) -> Sequence[Running]:
         if step.shape == "span" and (last := case.state(step.id).last) and last.stop is None
     ]
     troubles = [_trouble(case, t, now_t) for t in case.troubles if t.stop is None]
-    return sorted([*troubles, *clocks, *spans], key=lambda r: r.tone != "red")
+    return sorted([*troubles, *clocks, *spans], key=lambda r: _FIRST.get(r.tone, len(_FIRST)))
 
 
 def _trouble(case: Case, trouble: Trouble, now_t: float) -> Running:

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import errno
+import reprlib
 import tomllib
 from collections.abc import Callable, Iterator, Mapping
 from dataclasses import dataclass, replace
@@ -16,7 +18,8 @@ from tracker.theatre.keys import COMMANDS, Command, key_words
 from tracker.theatre.paint import BRIGHTNESS, THEMES
 
 ENVIRONMENT: Final = "CLOCKHOUR_SETTINGS"
-LIMIT: Final = 64 * 1024
+LIMIT: Final = 16 * 1024
+"""Bytes of the largest settings file; a page of keys is two thousand."""
 
 PRESETS: Final[Mapping[str, Mapping[str, tuple[str, ...]]]] = {
     "keypad": {
@@ -58,23 +61,37 @@ def settings_path(environment: Mapping[str, str]) -> Path:
 def read_settings(path: Path) -> Settings:
     """The settings of a file; none is as good as an empty one, a bad one falls back and says so."""
     try:
-        with path.open("rb") as file:
-            text = file.read(LIMIT).decode("utf-8")
-    except FileNotFoundError:
-        return Settings()
-    except (OSError, UnicodeDecodeError):
-        found = Finding(path.name, 0, "", "cannot be read as text", "The station goes on with its defaults")
-        return Settings(findings=(found,))
-    return settings_from(text, path.name)
+        if not path.exists():
+            return Settings()
+        content = _bytes(path)
+    except OSError:
+        return _defaults(path.name, "cannot be read")
+    if len(content) > LIMIT:
+        return _defaults(path.name, f"holds more than {LIMIT // 1024} KiB")
+    try:
+        return settings_from(content.decode("utf-8-sig"), path.name)
+    except UnicodeDecodeError:
+        return _defaults(path.name, "cannot be read as text")
+
+
+def _bytes(path: Path) -> bytes:
+    if not path.is_file():
+        raise OSError(errno.EINVAL, "no plain file")  # a named pipe would hold the station up
+    with path.open("rb") as file:
+        return file.read(LIMIT + 1)
+
+
+def _defaults(source: str, what: str) -> Settings:
+    found = Finding(source, 0, "", what, "The station goes on with its defaults")
+    return Settings(findings=(found,))
 
 
 def settings_from(text: str, source: str) -> Settings:
     """The settings of a text; every key that is not understood is a finding and keeps its default."""
     try:
         raw = tomllib.loads(text)
-    except (tomllib.TOMLDecodeError, RecursionError) as refusal:
-        found = Finding(source, 0, "", f"is not TOML ({refusal})"[:120], "Mend it; the defaults are used")
-        return Settings(findings=(found,))
+    except (ValueError, RecursionError) as refusal:
+        return _defaults(source, f"is not TOML ({refusal})"[:120])
     settings, said = Settings(), []
     for key, value in raw.items():
         if key in ("preset", "keys"):
@@ -83,7 +100,7 @@ def settings_from(text: str, source: str) -> Settings:
             settings = replace(settings, **{key: _AS.get(key, _same)(value)})
         else:
             said.append(
-                Finding(source, 0, key, f"{value!r} is not known here"[:80], _MEND.get(key, _UNKNOWN))
+                Finding(source, 0, key, f"{reprlib.repr(value)} is not known here", _MEND.get(key, _UNKNOWN))
             )
     commands, clashes = _bound(raw, source)
     return replace(settings, commands=commands, findings=(*said, *clashes))
@@ -139,7 +156,7 @@ def _bound(raw: Mapping[str, Any], source: str) -> tuple[tuple[Command, ...], tu
 def _wanted(raw: Mapping[str, Any], source: str) -> tuple[dict[str, tuple[str, ...]], list[Finding]]:
     said: list[Finding] = []
     preset = raw.get("preset", "")
-    if preset and preset not in PRESETS:
+    if not isinstance(preset, str) or (preset and preset not in PRESETS):
         said.append(Finding(source, 0, "preset", "is not known here", f"Write one of {', '.join(PRESETS)}"))
     wanted = dict(PRESETS.get(preset, {})) if isinstance(preset, str) else {}
     table = raw.get("keys", {})

@@ -30,7 +30,7 @@ def next_theme(desk: Desk) -> None:
 
 def show_keys(desk: Desk) -> None:
     """Show every key."""
-    desk.panel = Sheet("Keys", partial(key_rows, desk))
+    desk.panel = Sheet("Keys", partial(key_rows, desk), desk.keys_of("key_sheet"))
 
 
 def key_rows(desk: Desk) -> Sequence[Row]:
@@ -41,7 +41,7 @@ def key_rows(desk: Desk) -> Sequence[Row]:
 
 def show_open(desk: Desk) -> None:
     """Show what is open."""
-    desk.panel = Sheet("What is open", partial(open_rows, desk))
+    desk.panel = Sheet("What is open", partial(open_rows, desk), desk.keys_of("open"))
 
 
 def open_rows(desk: Desk) -> Sequence[Row]:

@@ -31,7 +31,7 @@ def act(desk: Desk, step: Step) -> None:
 def offer_spread(desk: Desk) -> None:
     """Offer to spread a burst of late ticks; it is never done unasked."""
     if burst := late_burst(desk):
-        key = next(c.key for c in desk.all_commands if c.id == "spread")
+        key = desk.keys_of("spread")[0]
         offer = f"{len(burst)} ticks at once after a gap: {key_words(key)} spreads them over it"
         desk.hint = f"{offer}. {desk.hint}" if desk.hint else offer
 

@@ -1,0 +1,135 @@
+"""The first screen, and looking on."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+import pytest
+from desks import Hand, lines, press, protocol_of, shipped
+
+from tracker.core import events as ev
+from tracker.journal.archive import Archive
+from tracker.journal.files import Journal, case_path
+from tracker.journal.follow import Follower
+from tracker.theatre.board import Size
+from tracker.theatre.desk import Desk
+from tracker.theatre.home import Home
+from tracker.theatre.opening import Opening
+from tracker.theatre.session import Session
+from tracker.theatre.settings import Settings
+from tracker.theatre.watching import Watch
+
+
+def begun(folder: Path, code: str, clock: Hand, keys: str = "") -> Desk:
+    """A case on disk after some keys."""
+    text = shipped()
+    protocol = protocol_of(text)
+    facts = {f.id: f.default for f in protocol.facts}
+    desk = Desk(Session.begin(Journal.create(folder, code), protocol, text, code, facts, clock))
+    press(desk, keys)
+    return desk
+
+
+def text_of(room: Home | Watch, width: int = 100, height: int = 40) -> str:
+    """A room as text."""
+    return "\n".join(lines(room.draw(Size(width, height))))
+
+
+def test_open_cases_come_first_then_protocols_then_records(tmp_path: Path) -> None:
+    """The home screen says how long ago an open case was entered, and the review state of each protocol."""
+    clock = Hand()
+    begun(tmp_path, "A-0001", clock, "b s").close()
+    ended = begun(tmp_path, "A-0002", clock, "b s p")
+    ended.say(ev.StoppedEarly, reason="equipment")
+    ended.close()
+    clock.on(240)
+
+    shown = text_of(Home(Archive(tmp_path), clock, Settings()))
+
+    order = ["open: A-0001", "start: Complex retinal detachment", "record: A-0002"]
+    assert sorted(order, key=shown.index) == order
+    assert "last entry 4 min ago" in shown
+    assert "not reviewed locally" in shown
+    assert "Not a medical device" in shown
+
+
+def test_a_case_is_two_keys_from_the_first_screen(tmp_path: Path) -> None:
+    """The letter of a protocol, then Enter on its page of facts."""
+    home = Home(Archive(tmp_path), Hand(), Settings())
+    home.press("a")
+    opening = home.become
+    assert isinstance(opening, Opening)
+    opening.press("enter")
+
+    assert isinstance(opening.become, Desk)
+    opening.become.close()
+    assert Archive(tmp_path).codes() == ("A-0001",)
+
+
+def test_an_open_case_goes_on_from_the_first_screen(tmp_path: Path) -> None:
+    """Enter on the first line goes on with the open case."""
+    begun(tmp_path, "A-0001", Hand(), "b s").close()
+    home = Home(Archive(tmp_path), Hand(), Settings())
+    home.press("enter")
+
+    assert isinstance(home.become, Desk)
+    assert home.become.case.events[-1].kind == "resumed"
+    home.become.close()
+
+
+def test_a_case_in_use_is_said_and_the_screen_stays(tmp_path: Path) -> None:
+    """Another writer: the sentence offers to look on."""
+    held = begun(tmp_path, "A-0001", Hand())
+    home = Home(Archive(tmp_path), Hand(), Settings())
+    home.press("a")
+
+    assert home.become is None
+    assert "clockhour watch A-0001" in " ".join(text_of(home).split())
+    held.close()
+
+
+def test_a_damaged_case_is_said_on_the_first_screen(tmp_path: Path) -> None:
+    """A damaged journal is listed with its line, never silently left out."""
+    begun(tmp_path, "A-0001", Hand(), "b s").close()
+    path = case_path(tmp_path, "A-0001")
+    path.write_bytes(path.read_bytes().replace(b'"kind":"facts"', b'"kind":"ficts"'))
+
+    assert "A-0001:" in text_of(Home(Archive(tmp_path), Hand(), Settings()))
+
+
+@pytest.mark.parametrize("key", ["z", "7", "tab"])
+def test_a_key_without_a_line_is_answered(tmp_path: Path, key: str) -> None:
+    """No key is swallowed silently on the first screen either."""
+    home = Home(Archive(tmp_path), Hand(), Settings())
+    home.press(key)
+    assert "no line has this key" in text_of(home)
+
+
+def test_watching_shows_what_is_entered_elsewhere(tmp_path: Path) -> None:
+    """A watcher follows entry by entry, running times by its own clock, and ticks nothing."""
+    clock = Hand()
+    desk = begun(tmp_path, "A-0001", clock, "b s p s b")
+    watch = Watch(Follower(case_path(tmp_path, "A-0001")), "A-0001", clock, Settings())
+    assert "running 00:00" in text_of(watch)
+
+    clock.on(75)
+    watch.press("b")
+    watch.pulse()
+    assert "running 01:15" in text_of(watch)
+    assert "read only" in text_of(watch)
+
+    press(desk, "b i")
+    watch.pulse()
+    assert "Povidone-iodine on started" in text_of(watch)
+    assert watch.case is not None
+    assert watch.case.events == desk.case.events
+    desk.close()
+
+
+def test_watching_leaves_with_one_key(tmp_path: Path) -> None:
+    """Q or Esc; nothing was at stake."""
+    begun(tmp_path, "A-0001", Hand()).close()
+    for key in ("Q", "escape"):
+        watch = Watch(Follower(case_path(tmp_path, "A-0001")), "A-0001", Hand(), Settings())
+        watch.press(key)
+        assert watch.left
