@@ -27,12 +27,18 @@ FORWARD = (
 """Kinds that add to what is known and take nothing back."""
 
 
+OFTEN = ("tick", "tick", "tick", "start", "stop", "reading", "strike", "back_stamp")
+BACK = st.sampled_from([1, 1, 1, 2, 2, 3, 4, 7, 40, -1])
+"""How many lines back an event points: mostly at one of the last few, sometimes at none or forward."""
+
+
 def _of(*known: str) -> st.SearchStrategy[str]:
     return st.sampled_from([*known, STRANGE])
 
 
-def _fields(protocol: Protocol, ref: st.SearchStrategy[int]) -> dict[str, st.SearchStrategy[Fields]]:
-    """For each kind, what an event of it may hold."""
+def _fields(protocol: Protocol) -> dict[str, st.SearchStrategy[Fields]]:
+    """For each kind, what an event of it may hold; `ref` counts lines back."""
+    ref = BACK
     steps = _of(*protocol.step)
     choices = _of(*(c.id for s in protocol.all_steps() for c in s.choices))
     facts = st.dictionaries(_of(*protocol.fact), choices | VALUES, max_size=2)
@@ -82,24 +88,34 @@ def _fields(protocol: Protocol, ref: st.SearchStrategy[int]) -> dict[str, st.Sea
     }
 
 
+def _kinds(kinds: Sequence[str], longest: int) -> st.SearchStrategy[list[str]]:
+    weighted = [*kinds, *(k for k in OFTEN if k in kinds)]
+    lengths = st.integers(0, longest)
+    return lengths.flatmap(lambda n: st.lists(st.sampled_from(weighted), min_size=n, max_size=n))
+
+
+def _made(kind: str, seq: int, fields: Fields, **envelope: Any) -> ev.Event:
+    back = fields.get("ref")
+    ref = {} if back is None else {"ref": seq - back}
+    return ev.event_from({**envelope, "seq": seq, "role": "runner", "kind": kind, **fields, **ref})
+
+
 @st.composite
-def event_lists(
-    draw: st.DrawFn, protocol: Protocol, kinds: Sequence[str] = (), longest: int = 25
-) -> tuple[ev.Event, ...]:
-    """Raw events of `kinds`, or of any kind: wild clocks, several runs, references to anything."""
-    fields = _fields(protocol, st.integers(1, longest + 2))
-    chosen = draw(st.lists(st.sampled_from(kinds or sorted(fields)), max_size=longest))
+def event_lists(draw: st.DrawFn, protocol: Protocol, longest: int = 25) -> tuple[ev.Event, ...]:
+    """Raw events of any kind: wild clocks, several runs, references to anything."""
+    fields = _fields(protocol)
     wall, elapsed_ms, run, made = START, 0, 1, []
-    for seq, kind in enumerate(chosen, start=1):
+    for seq, kind in enumerate(draw(_kinds(sorted(fields), longest)), start=1):
         wall += timedelta(seconds=draw(st.sampled_from([0, 0.001, 5, 61, 2000, -3600, 86_400])))
         elapsed_ms = max(0, elapsed_ms + draw(st.sampled_from([0, 1, 999, 61_000, 2_000_000, -500])))
         if draw(st.integers(0, 9)) == 0:
             run, elapsed_ms = draw(st.integers(1, 3)), draw(st.sampled_from([0, 10**15]))
         late_s = draw(st.sampled_from([0, 0, 0, 0, 1, 60, 61, 1201, 90_000, -30]))
         entered_at = wall.astimezone(draw(st.sampled_from(ZONES)))
-        envelope = {"seq": seq, "at": entered_at - timedelta(seconds=late_s), "entered_at": entered_at}
-        envelope |= {"elapsed_ms": elapsed_ms, "run": run, "role": "runner", "kind": kind}
-        made.append(ev.event_from({**envelope, **draw(fields[kind])}))
+        at = entered_at - timedelta(seconds=late_s)
+        made.append(
+            _made(kind, seq, draw(fields[kind]), at=at, entered_at=entered_at, elapsed_ms=elapsed_ms, run=run)
+        )
     return tuple(made)
 
 
@@ -108,11 +124,12 @@ def forward_lists(
     draw: st.DrawFn, protocol: Protocol, kinds: Sequence[str] = FORWARD, longest: int = 25
 ) -> tuple[ev.Event, ...]:
     """Events that take nothing back, each told as it happened, on one good clock, in one run."""
-    fields = _fields(protocol, st.integers(1, longest))
+    fields = _fields(protocol)
     wall, made = START, []
-    for seq, kind in enumerate(draw(st.lists(st.sampled_from(kinds), max_size=longest)), start=1):
+    for seq, kind in enumerate(draw(_kinds(kinds, longest)), start=1):
         wall += timedelta(seconds=draw(st.sampled_from([0, 1, 20, 61, 500])))
         elapsed_ms = round((wall - START).total_seconds() * 1000)
-        envelope = {"seq": seq, "at": wall, "entered_at": wall, "elapsed_ms": elapsed_ms, "run": 1}
-        made.append(ev.event_from({**envelope, "role": "runner", "kind": kind, **draw(fields[kind])}))
+        made.append(
+            _made(kind, seq, draw(fields[kind]), at=wall, entered_at=wall, elapsed_ms=elapsed_ms, run=1)
+        )
     return tuple(made)

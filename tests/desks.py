@@ -233,6 +233,7 @@ class Memory:
         self.events = list(events)
         self.refusals = refusals
         self.closed = False
+        self.folder = Path("/first")
         self.before_each: Callable[[ev.Event], None] = lambda event: None
 
     def append(self, event: ev.Event) -> None:
@@ -243,6 +244,10 @@ class Memory:
         assert event.seq == len(self.events) + 1
         self.events.append(event)
         self.before_each(event)
+
+    def move_to(self, folder: Path, *, now: str = "") -> None:
+        """Go on elsewhere, where there is room."""
+        self.folder, self.refusals = folder, 0
 
     def close(self) -> None:
         """Let go."""

@@ -123,10 +123,11 @@ def main(words: Sequence[str] | None = None) -> int:
         os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
         return 0
     except Exception as refusal:
+        from tracker.commands.common import talk
         from tracker.commands.exits import exit_code
         from tracker.journal.trouble import Trouble
 
         if not isinstance(refusal, Trouble):
             raise
-        print(refusal, file=sys.stderr)
+        talk(refusal)
         return exit_code(refusal)

@@ -117,6 +117,23 @@ def test_last_word_between_not_needed_and_not_logged_counts() -> None:
     )
 
 
+def test_step_not_logged_then_decided_against_was_not_done() -> None:
+    """`not needed` takes back a `not logged`, but not where the step was due again: it had been done."""
+    taken_back = case_of(TWO_STAGES, "09:00:00 not_logged haemostasis\n09:01:00 not_needed haemostasis")
+    due_again = case_of(
+        TWO_STAGES,
+        """
+        09:00:00 not_logged haemostasis
+        09:01:00 start cut
+        09:02:00 stop cut
+        09:03:00 not_needed haemostasis
+        """,
+    )
+
+    assert not taken_back.state("haemostasis").done
+    assert due_again.state("haemostasis").done
+
+
 def test_tick_after_not_needed_is_a_tick() -> None:
     """A step ticked after it was decided against is ticked."""
     case = case_of(TWO_STAGES, "09:00:00 not_needed ports\n09:01:00 tick ports")
@@ -475,6 +492,14 @@ def test_fact_changed_by_a_step_switches_another() -> None:
     assert after.changes == before.changes
 
 
+def test_condition_on_a_step_is_met_by_one_not_logged() -> None:
+    """A step wanted once another was done is wanted too once that was done but not logged."""
+    steps = steps_of("lens_out", 'capsule when = { all = [{ step = "lens_out", state = "ticked" }] }')
+
+    assert not in_case(case_of(steps, ""), steps.step["capsule"])
+    assert in_case(case_of(steps, "09:00:00 not_logged lens_out"), steps.step["capsule"])
+
+
 def test_first_facts_are_asked_later_ones_change() -> None:
     """The first facts are what was asked; later ones are changes, and the plan follows them."""
     case = case_of(TAMPONADE, "09:00:00 facts lens=phakic\n09:30:00 facts planned_tamponade=oil lens=phakic")
@@ -727,6 +752,7 @@ def test_clock_starts_when_a_complication_is_named() -> None:
     """
 
     assert _runs(case_of(DYE, story), "bleeding") == [180.0]
+    assert _runs(case_of(DYE, f"{story}\n09:05:00 detail 1 bleed all told"), "bleeding") == [180.0]
 
 
 def test_running_clock_counts_to_now() -> None:

@@ -533,7 +533,7 @@ def test_moving_nothing_says_so() -> None:
 
 def test_what_was_missed_goes_between_the_last_two_entries() -> None:
     """Two keys add a step between the last two entries, at the middle of the time between them."""
-    desk = desk_of(SMALL, "i +60 c escape +60 left ' t")
+    desk = desk_of(SMALL, "i +60 c escape +60 ' t")
 
     assert told(desk)[-1] == "tick time_out"
     assert desk.case.state("time_out").ticks[0].start.t == 30

@@ -17,6 +17,7 @@ from tracker.core.findings import Finding
 from tracker.core.loading import LIMIT, Loaded, load_protocol, protocol_table
 from tracker.core.protocol import Protocol
 from tracker.core.text import shown
+from tracker.journal.disk import RealDisk
 from tracker.journal.trouble import Trouble, plainly
 
 SUFFIX: Final = ".toml"
@@ -167,7 +168,10 @@ def write_protocol(path: Path, protocol: Protocol) -> None:
 
 
 def _put(path: Path, text: str) -> None:
-    with plainly(ProtocolNotWritten, f"{shown(path.name)} was not written"), path.open("xb") as file:
+    with (
+        plainly(ProtocolNotWritten, f"{shown(path.name)} was not written"),
+        os.fdopen(RealDisk().create(path), "wb") as file,
+    ):
         try:
             file.write(text.encode())
             file.flush()
@@ -190,6 +194,6 @@ def new_protocol(folder: Path, ident: str, text: str) -> Path:
         raise ProtocolNotWritten("The id of that file is not on a line of its own: copy and edit it by hand.")
     path = folder / f"{ident}{SUFFIX}"
     with plainly(ProtocolNotWritten, f"{ident} was not written"):
-        folder.mkdir(mode=0o700, parents=True, exist_ok=True)
+        RealDisk().make_folder(folder)
     _put(path, fresh)
     return path

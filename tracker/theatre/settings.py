@@ -23,7 +23,7 @@ LIMIT: Final = 16 * 1024
 
 PRESETS: Final[Mapping[str, Mapping[str, tuple[str, ...]]]] = {
     "keypad": {
-        "natural": ("+", "space"), "down": (".", "down"), "strike": ("*", "backspace"), "spread": ("`",),
+        "natural": ("+", "space"), "down": (".", "down"), "strike": ("*", "backspace"), "spread": ("~",),
     },
     "pedals": {"bookmark": ("6", "f7"), "natural": ("space", "f8"), "onward": ("enter", "f9")},
 }  # fmt: skip
