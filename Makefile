@@ -4,10 +4,10 @@ PIP := $(BIN)/python -m pip install --quiet --disable-pip-version-check -c const
 READY := .venv/.ready
 TOOLS := .venv/.tools
 
-.PHONY: help demo test check bench schema pictures clean
+.PHONY: help demo test test-all-tools check bench schema pictures clean
 
 help:  ## what there is
-	@grep -hE '^[a-z]+:.*##' $(MAKEFILE_LIST) | sed 's/:.*## /\t/'
+	@grep -hE '^[a-z-]+:.*##' $(MAKEFILE_LIST) | sed 's/:.*## /\t/'
 
 $(READY): pyproject.toml constraints.txt
 	$(PYTHON) -m venv .venv
@@ -21,8 +21,11 @@ $(TOOLS): $(READY)
 demo: $(READY)  ## an invented case from end to end; its record lies in demo-record/
 	$(BIN)/clockhour demo --to demo-record
 
-test: $(TOOLS)  ## the tests
-	$(BIN)/python -m pytest
+test: $(TOOLS)  ## the tests that need Python alone
+	$(BIN)/python -m pytest -m "not browser and not spark"
+
+test-all-tools: $(TOOLS)  ## the tests that need a Chromium or Java on this machine
+	$(BIN)/python -m pytest -m "browser or spark"
 
 check: $(TOOLS)  ## lint, types, format
 	$(BIN)/ruff check .
