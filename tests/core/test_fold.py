@@ -945,8 +945,9 @@ def test_last_reason_given_stands() -> None:
 
 
 def test_case_starts_and_ends_with_its_steps() -> None:
-    """The first tick of the starting step starts the case, a tick of the ending step ends it."""
-    case = case_of(TWO_STAGES, "09:00:00 tick ports\n09:30:00 tick ports\n10:00:00 tick ports_out")
+    """The first tick of the starting step starts the case, the first of the ending step ends it."""
+    story = "09:00:00 tick ports\n09:30:00 tick ports\n10:00:00 tick ports_out\n10:05:00 tick ports_out"
+    case = case_of(TWO_STAGES, story)
 
     assert case.started is not None
     assert case.end is not None

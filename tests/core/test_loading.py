@@ -9,8 +9,9 @@ from hypothesis import HealthCheck, example, given, settings
 from hypothesis import strategies as st
 from protocol_files import SOUND, changed, findings, seen
 
-from tracker.core.loading import LIMIT, load_protocol, protocol_schema
+from tracker.core.loading import LIMIT, load_protocol
 from tracker.core.protocol import FORMAT
+from tracker.core.schema import protocol_schema
 from tracker.core.sentences import PATTERNS, quoted, toml_sentence
 from tracker.core.text import looks_like_markup, unshowable
 

@@ -20,7 +20,8 @@ How = Literal["intended", "finding_forced", "oversight", "not_logged"]
 class Event(BaseModel):
     """The envelope of every event. Keys of a newer program are kept beside the known ones."""
 
-    model_config = ConfigDict(frozen=True, extra="allow")
+    # Most cases use few kinds: each is built when it is first needed.
+    model_config = ConfigDict(frozen=True, extra="allow", defer_build=True)
 
     seq: Annotated[int, Field(ge=1)]
     at: AwareDatetime

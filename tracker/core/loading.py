@@ -10,7 +10,6 @@ from itertools import groupby
 from typing import Any, Final, get_args
 
 from pydantic import ValidationError
-from pydantic.json_schema import GenerateJsonSchema
 
 from tracker.core.checks import remarks
 from tracker.core.findings import Finding
@@ -205,30 +204,3 @@ def protocol_table(protocol: Protocol) -> dict[str, object]:
     """The protocol as plain TOML types, without what the format supplies by itself; whole numbers as such."""
     table: dict[str, object] = _plain(protocol.model_dump(exclude_defaults=True))
     return {key: value for key, value in table.items() if value != {}}
-
-
-class _TomlSchema(GenerateJsonSchema):
-    """Leaves out what TOML cannot say (null) and titles that only repeat the key."""
-
-    def field_title_should_be_set(self, _schema: Any) -> bool:
-        """Whether a key gets a title of its own: never."""
-        return False
-
-    def nullable_schema(self, schema: Any) -> dict[str, Any]:
-        """A key that may be left out has the schema it has when given."""
-        return self.generate_inner(schema["schema"])
-
-    def default_schema(self, schema: Any) -> dict[str, Any]:
-        """A default of nothing is no default."""
-        absent = schema.get("default", ...) is None
-        return self.generate_inner(schema["schema"]) if absent else super().default_schema(schema)
-
-
-def protocol_schema() -> dict[str, Any]:
-    """The JSON Schema (draft 2020-12) of a protocol file once read from TOML.
-
-    It knows the shape of the file, not the cross-checks.
-    """
-    schema = Protocol.model_json_schema(schema_generator=_TomlSchema)
-    schema["properties"]["sources"]["additionalProperties"] = False
-    return {"$schema": GenerateJsonSchema.schema_dialect, **schema, "title": "Clockhour protocol file"}
