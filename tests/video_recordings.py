@@ -15,8 +15,8 @@ from pathlib import Path
 from typing import Any
 
 import pytest
-from record_case import story
 
+from record_case import story
 from tracker.core.case import Case
 from tracker.core.protocol import Protocol
 

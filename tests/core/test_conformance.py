@@ -15,8 +15,8 @@ from hypothesis import given
 from hypothesis import strategies as st
 from pm4py.algo.conformance.declare import algorithm as declare
 from pm4py.objects.log.obj import Event, EventLog, Trace
-from story import case_of, found_in, steps_of
 
+from story import case_of, found_in, steps_of
 from tracker.core.case import Case
 from tracker.core.protocol import Protocol
 

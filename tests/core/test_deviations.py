@@ -3,8 +3,8 @@
 from __future__ import annotations
 
 import pytest
-from story import case_of, codes_in, found_in, protocol_of, steps_of
 
+from story import case_of, codes_in, found_in, protocol_of, steps_of
 from tracker.core.case import Case
 from tracker.core.deviations import LATE_S, LOW_CONFIDENCE_S, RULES, Deviation, deviations
 from tracker.core.wording import CODE_WORDS

@@ -7,8 +7,8 @@ from itertools import pairwise, product
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
-from story import case_of, protocol_of
 
+from story import case_of, protocol_of
 from tracker.core.case import Case
 from tracker.core.durations import (
     Interval,

@@ -6,8 +6,8 @@ from datetime import UTC, datetime, timedelta, timezone
 from zoneinfo import ZoneInfo
 
 import pytest
-from story import events_of
 
+from story import events_of
 from tracker.core import events as ev
 from tracker.core.entries import NO_RUNS, Entry, entry_of, run_bases, shifted, standing, struck
 

@@ -3,8 +3,8 @@
 from __future__ import annotations
 
 import pytest
-from story import case_of, events_of, protocol_of, steps_of
 
+from story import case_of, events_of, protocol_of, steps_of
 from tracker.core.case import Case, in_case, plan, standing_choice, status
 from tracker.core.fold import extend, fold
 

@@ -4,12 +4,12 @@ from __future__ import annotations
 
 from itertools import pairwise
 
-from any_events import FORWARD, event_lists, forward_lists
 from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
+
+from any_events import FORWARD, event_lists, forward_lists
 from story import protocol_of
 from strategies import protocols
-
 from tracker.core import events as ev
 from tracker.core.case import Case, blank, status
 from tracker.core.deviations import Deviation, deviations

@@ -7,8 +7,8 @@ from typing import Any
 import pytest
 from hypothesis import HealthCheck, example, given, settings
 from hypothesis import strategies as st
-from protocol_files import SOUND, changed, findings, seen
 
+from protocol_files import SOUND, changed, findings, seen
 from tracker.core.loading import LIMIT, load_protocol
 from tracker.core.protocol import FORMAT
 from tracker.core.schema import protocol_schema

@@ -1,8 +1,8 @@
 """Every cross-check finds its own kind of thing, and only that."""
 
 import pytest
-from protocol_files import SOUND, seen
 
+from protocol_files import SOUND, seen
 from tracker.core.checks import CHECKS, remarks
 from tracker.core.loading import load_protocol
 

@@ -10,9 +10,9 @@ import pytest
 import tomli_w
 from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
+
 from protocol_files import SOUND, changed
 from strategies import protocols
-
 from tracker.core.loading import load_protocol, protocol_table
 from tracker.core.protocol import Protocol
 from tracker.core.schema import protocol_schema

@@ -10,9 +10,9 @@ from pathlib import Path
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
-from record_case import WHOLE, story
 from rich.cells import cell_len
 
+from record_case import WHOLE, story
 from tracker.core.fold import fold
 from tracker.core.timeline import Bar, Lane, Mark, Timeline, timeline
 from tracker.core.timeline_text import cells, fitted, text_timeline

@@ -7,8 +7,8 @@ import pytest
 import tomli_w
 from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
-from protocol_files import SOUND
 
+from protocol_files import SOUND
 from tracker.core.lines import Path, key_lines, line_of
 
 

@@ -6,8 +6,8 @@ import re
 from datetime import datetime, timedelta, timezone
 
 import pytest
-from story import protocol_of
 
+from story import protocol_of
 from tracker.core.wording import (
     CAUTIONS,
     CODE_WORDS,

@@ -12,9 +12,9 @@ from datetime import timedelta
 from pathlib import Path
 
 import pytest
+
 from faulty_disk import CRASHES, Crash, Fault, FaultyDisk, PowerCut
 from journal_cases import BEGAN, PROTOCOL, case, entry, lines_of, opened, written
-
 from tracker.journal.archive import Archive, CaseFile, Mended, NotSound, default_folder
 from tracker.journal.files import BadCode, Damaged, InUse, Journal, NoSuchCase, OutOfReach, Taken
 from tracker.journal.lines import START, encode

@@ -13,10 +13,10 @@ from pathlib import Path
 
 import filelock
 import pytest
-from faulty_disk import Fault, FaultyDisk
-from journal_cases import case, entry, lines_of, opened, written
 
 import tracker
+from faulty_disk import Fault, FaultyDisk
+from journal_cases import case, entry, lines_of, opened, written
 from tracker.core.events import Note
 from tracker.journal.disk import RealDisk, place
 from tracker.journal.files import (

@@ -7,7 +7,6 @@ from pathlib import Path
 
 from faulty_disk import Fault, FaultyDisk
 from journal_cases import case, entry, lines_of, opened, written
-
 from tracker.journal.files import Journal
 from tracker.journal.follow import Follower
 from tracker.journal.lines import encode

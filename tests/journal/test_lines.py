@@ -15,8 +15,8 @@ import pytest
 import rfc8785
 from hypothesis import example, given, settings
 from hypothesis import strategies as st
-from journal_cases import BEGAN, case, entry, events, json_values, lines_of, moments, opened, written
 
+from journal_cases import BEGAN, case, entry, events, json_values, lines_of, moments, opened, written
 from tracker.core.events import KINDS, Event, Note, Opened, Tick, Unknown
 from tracker.journal.lines import (
     LONGEST_LINE,

@@ -9,9 +9,9 @@ from pathlib import Path
 
 import pytest
 from hypothesis import HealthCheck, given, settings
+
 from protocol_files import SOUND, changed
 from strategies import protocols
-
 from tracker.core.loading import LIMIT, load_protocol
 from tracker.core.protocol import Protocol
 from tracker.journal.shelf import (

@@ -9,9 +9,9 @@ from pathlib import Path
 from typing import TypeVar
 
 import pytest
+
 from faulty_disk import CRASHES, Crash, Fault, FaultyDisk, PowerCut
 from journal_cases import case, lines_of
-
 from tracker.core.events import Event
 from tracker.journal.files import Damaged, Journal, NotKept, Trouble
 from tracker.journal.lines import START, Read, read_lines

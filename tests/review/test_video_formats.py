@@ -13,7 +13,6 @@ import srt
 import webvtt
 from hypothesis import given
 from hypothesis import strategies as st
-from video_recordings import filmed
 
 from tracker.core.wording import CAUTIONS
 from tracker.review.video import (
@@ -31,6 +30,7 @@ from tracker.review.video.formats import FORMATS, Format, written
 from tracker.review.video.maps import Mark, Part, Recording, Stretch
 from tracker.review.video.pieces import Piece, screened
 from tracker.review.video.reel import Cue
+from video_recordings import filmed
 
 ODD = (
     "PFCL & peel <30s",

@@ -16,7 +16,6 @@ from itertools import pairwise
 from pathlib import Path
 
 import pytest
-from video_recordings import burnt_in, filmed, probe, record, run, shown_at
 
 from tracker.review.video.align import align
 from tracker.review.video.cuts import cut
@@ -26,6 +25,7 @@ from tracker.review.video.maps import Mark, Recording, Segment
 from tracker.review.video.pieces import Piece, pieces
 from tracker.review.video.reel import Cue, end_to_end
 from tracker.review.video.stamps import NTSC, seconds_of
+from video_recordings import burnt_in, filmed, probe, record, run, shown_at
 
 pytestmark = pytest.mark.media
 

@@ -8,14 +8,14 @@ from dataclasses import replace
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
-from record_case import WHOLE, story
-from video_recordings import filmed
 
+from record_case import WHOLE, story
 from tracker.core.text import identifying, unshowable
 from tracker.review.video.consent import Refusal, consent
 from tracker.review.video.film import films
 from tracker.review.video.maps import Mark, Recording
 from tracker.review.video.pieces import LONGEST_NOTE, LONGEST_TITLE, Piece, pieces, screened
+from video_recordings import filmed
 
 
 def test_the_short_case_in_pieces() -> None:

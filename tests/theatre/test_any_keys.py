@@ -4,12 +4,14 @@ from __future__ import annotations
 
 import string
 
-from desks import SMALL, Memory, board, clock_of, desk_of, keeper_of, protocol_of, shipped
 from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
+from rich.cells import cell_len
 
+from desks import SMALL, Memory, clock_of, desk_of, keeper_of, lines, protocol_of, shipped
 from tracker.core.events import Event
 from tracker.core.fold import fold
+from tracker.theatre.board import Size
 from tracker.theatre.desk import Desk
 from tracker.theatre.keys import COMMANDS
 
@@ -54,7 +56,9 @@ def _do(desk: Desk, move: tuple[str, object]) -> None:
 
 def _seen(desk: Desk) -> tuple[object, ...]:
     """What shows that a key arrived: the entries, the panel, the board with its hint, the light."""
-    return len(desk.case.events), desk.panel, board(desk), desk.theme, desk.brightness
+    drawn = lines(desk.draw(Size(80, 24)))
+    assert {cell_len(line) for line in drawn} == {80}
+    return len(desk.case.events), desk.panel, drawn, desk.theme, desk.brightness
 
 
 def _press_all(text: str, moves: list[tuple[str, object]]) -> None:

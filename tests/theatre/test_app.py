@@ -3,9 +3,10 @@
 from __future__ import annotations
 
 import pytest
-from desks import SMALL, Memory, clock_of, desk_of, keeper_of, lines, told
+from textual.events import Paste
 from textual.pilot import Pilot
 
+from desks import SMALL, Memory, clock_of, desk_of, keeper_of, lines, told
 from tracker.theatre.app import Canvas, TheatreApp
 from tracker.theatre.board import Size
 from tracker.theatre.desk import Desk
@@ -78,20 +79,14 @@ async def test_pasted_text_arrives() -> None:
     app = TheatreApp(desk)
     async with app.run_test() as pilot:
         await pilot.press("4")
-        app.post_message(_paste("oil ready\n" * 3))
+        app.post_message(Paste("oil ready\n" * 3))
         await pilot.pause()
         await pilot.press("enter")
-        app.post_message(_paste("icticic"))
+        app.post_message(Paste("icticic"))
         await pilot.pause()
         assert "7 pasted characters put aside" in "\n".join(_painted(app))
 
     assert told(desk) == ["note oil ready oil ready oil ready"]
-
-
-def _paste(text: str) -> object:
-    from textual.events import Paste
-
-    return Paste(text)
 
 
 async def test_another_size_is_drawn_at_once() -> None:

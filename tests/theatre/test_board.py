@@ -8,11 +8,11 @@ from functools import cache
 from pathlib import Path
 
 import pytest
-from desks import SMALL, board, desk_of, lines, press
 from hypothesis import example, given, settings
 from hypothesis import strategies as st
 from rich.cells import cell_len
 
+from desks import SMALL, board, desk_of, lines, press
 from tracker.theatre.acts.screen import key_rows, open_rows
 from tracker.theatre.board import Size
 from tracker.theatre.desk import Desk
@@ -188,7 +188,7 @@ def test_the_key_sheet_is_named_on_every_board(size: tuple[int, int]) -> None:
 
 def test_every_state_of_a_step_has_its_word() -> None:
     """How a step stands is told by a word, whatever the colour."""
-    desk = desk_of(SMALL, "i i c escape ; right 5 escape d k p +61 p l l left k k")
+    desk = desk_of(SMALL, "i i c escape ; 5 escape d k p +61 p l l left k k")
     work = board(desk)
     press(desk, "left")
     ready = board(desk)

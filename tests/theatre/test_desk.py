@@ -5,8 +5,8 @@ from __future__ import annotations
 from datetime import timedelta
 
 import pytest
-from desks import SMALL, Memory, board, clock_of, desk_of, keeper_of, panel, press, protocol_of, shipped, told
 
+from desks import SMALL, Memory, board, clock_of, desk_of, keeper_of, panel, press, protocol_of, shipped, told
 from tracker.core.case import status
 from tracker.core.deviations import deviations
 from tracker.core.durations import step_seconds
@@ -623,7 +623,7 @@ def test_not_logged_is_done_without_a_time() -> None:
     desk = desk_of(SMALL, ";")
 
     assert told(desk) == ["not_logged in_theatre"]
-    assert _how(desk, "in_theatre") == "not_logged"
+    assert (_how(desk, "in_theatre"), desk.marked) == ("not_logged", "count_in")
     assert "done, not logged" in board(desk)
 
 
@@ -647,6 +647,7 @@ def test_pause_and_go_on() -> None:
     """One key says that the operation stands still, the same that it goes on; both are on the board."""
     desk = desk_of(SMALL, f"{AT_WORK} v +60 7")
     assert "paused since 09:01:00" in board(desk)
+    assert "running   Paused 00:00" in board(desk)
 
     press(desk, "+600 7 +60 v")
 
@@ -923,3 +924,26 @@ def test_a_choice_stated_later_leaves_the_mark_where_it_is() -> None:
     press(desk, "2 k")
 
     assert desk.marked == "laser"
+
+
+SHORT = """
+format = 1
+id = "short"
+version = "1"
+title = "Short"
+
+[[stages]]
+id = "leave"
+label = "Leave"
+steps = [
+  { id = "out_theatre", label = "Out of theatre", key = "x", ends_case = true },
+  { id = "debrief", label = "Debrief", key = "d", occurrence = "optional" },
+]
+"""
+
+
+def test_after_the_end_space_does_not_stamp_the_end_again() -> None:
+    """With everything ticked that is expected, the mark goes on to what may still come."""
+    desk = desk_of(SHORT, "space +60 space")
+
+    assert [e.step for e in desk.case.log if e.step] == ["out_theatre", "debrief"]

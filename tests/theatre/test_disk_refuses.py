@@ -6,11 +6,11 @@ import errno
 from pathlib import Path
 
 import pytest
-from desks import SMALL, Hand, Memory, board, desk_of, keeper_of, press, protocol_of, told
-from faulty_disk import Fault, FaultyDisk
 from hypothesis import given
 from hypothesis import strategies as st
 
+from desks import SMALL, Hand, Memory, board, desk_of, keeper_of, press, protocol_of, told
+from faulty_disk import Fault, FaultyDisk
 from tracker.core.fold import fold
 from tracker.journal.files import Journal
 from tracker.theatre.desk import Desk

@@ -6,8 +6,8 @@ import random
 from dataclasses import dataclass, field
 
 import pytest
-from desks import board, clock_of, desk_of, keeper_of, shipped
 
+from desks import board, clock_of, desk_of, keeper_of, shipped
 from tracker.core.case import Case
 from tracker.core.fold import fold
 from tracker.core.protocol import Step
@@ -59,7 +59,7 @@ def _reach(desk: Desk, log: Log, step: Step) -> None:
 
 
 def _hard_case(seed: int) -> tuple[Desk, Log]:
-    chance = random.Random(seed)  # noqa: S311 - a script, not a secret
+    chance = random.Random(seed)
     facts = {"planned_retinectomy": "inferior_180", "lens": "phakic"}
     desk, log = desk_of(shipped(), facts=facts), Log()
     steps = [s for s in desk.protocol.all_steps() if s.key and not s.ends_case]

@@ -5,8 +5,8 @@ from __future__ import annotations
 from pathlib import Path
 
 import pytest
-from desks import Hand, lines, press, protocol_of, shipped
 
+from desks import Hand, lines, press, protocol_of, shipped
 from tracker.core import events as ev
 from tracker.journal.archive import Archive
 from tracker.journal.files import Journal, case_path

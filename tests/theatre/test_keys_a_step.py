@@ -6,7 +6,6 @@ from collections.abc import Callable
 from dataclasses import dataclass
 
 from desks import desk_of, press, shipped
-
 from tracker.core import events as ev
 from tracker.theatre.desk import Desk
 

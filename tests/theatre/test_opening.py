@@ -6,8 +6,8 @@ from collections.abc import Mapping
 from pathlib import Path
 
 import pytest
-from desks import SMALL, desk_of, lines, protocol_of, shipped
 
+from desks import SMALL, desk_of, lines, protocol_of, shipped
 from tracker.core.events import Scalar
 from tracker.journal.archive import Archive
 from tracker.journal.trouble import OutOfReach

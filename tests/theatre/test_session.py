@@ -12,8 +12,8 @@ from hashlib import sha256
 from pathlib import Path
 
 import pytest
-from desks import ROOT, SMALL, START, Hand, Memory, desk_of, keeper_of, press, protocol_of, said
 
+from desks import ROOT, SMALL, START, Hand, Memory, desk_of, keeper_of, press, protocol_of, said
 from tracker.core import events as ev
 from tracker.core.case import Case
 from tracker.core.fold import fold

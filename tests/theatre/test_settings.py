@@ -5,8 +5,8 @@ from __future__ import annotations
 from pathlib import Path
 
 import pytest
-from desks import desk_of
 
+from desks import desk_of
 from tracker.theatre.desk import Desk
 from tracker.theatre.keys import COMMANDS, by_key
 from tracker.theatre.paint import BRIGHTNESS

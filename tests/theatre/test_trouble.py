@@ -10,8 +10,8 @@ from collections.abc import Iterator
 from pathlib import Path
 
 import pytest
-from terminal import ROOT, Terminal, clockhour
 
+from terminal import ROOT, Terminal, clockhour
 from tracker.core.case import Case
 from tracker.core.durations import step_seconds
 from tracker.core.events import Event, Resumed

@@ -1,0 +1,272 @@
+"""What a stranger may hand to the program, and what must never come of it: for the hostile tests and `make torture`.
+
+Each `take_...` gives one input to everything that the program would do with it, and holds what comes out against
+the promises: nothing raises but a `Trouble`, no character that a terminal obeys comes out, no file name leaves its
+folder. They take anything, so that a fuzzer may drive them.
+"""
+
+from __future__ import annotations
+
+import hashlib
+import json
+import unicodedata
+from collections.abc import Iterable, Mapping, Sequence
+from datetime import UTC, datetime
+from functools import cache
+from pathlib import Path
+from typing import Any
+
+from desks import Hand, Memory, protocol_of, shipped
+from tracker.core.case import Case
+from tracker.core.events import Event
+from tracker.core.fold import extend
+from tracker.core.loading import load_protocol
+from tracker.core.protocol import Protocol
+from tracker.core.text import identifying, shown
+from tracker.journal.cases import case_of
+from tracker.journal.codes import check_code
+from tracker.journal.follow import Follower
+from tracker.journal.lines import START, Read, canonical, read_lines
+from tracker.journal.trouble import Trouble
+from tracker.review.record.build import build
+from tracker.review.record.formats import FORMATS
+from tracker.theatre.board import Line, Size
+from tracker.theatre.desk import Desk
+from tracker.theatre.session import Now, Session
+from tracker.theatre.settings import settings_from
+from tracker.theatre.watching import Watch
+
+NOON = datetime(2026, 3, 10, 12, tzinfo=UTC)
+SIZES = (Size(80, 24), Size(31, 9))
+PLAIN_FORMATS = ("toml", "md", "csv", "json")
+
+DIRTY = (
+    "\x1b[2J\x1b[H\x1b]0;title\x07",
+    "\x9b31m\x90q\x9c",
+    "\x1b]52;c;aGk=\x1b\\",
+    "\x00\r\n\t\x08\x7f",
+    "lens \u202eraelc\u202c\u2066x\u200b\ufeff\u2028\u2029",
+    "\ue000\ufffe\U000e0041",
+    "[red]text[/red][@click=app.bell]x[/]",
+    "<script>alert(1)</script><img src=x onerror=alert(1)>",
+    '=HYPERLINK("http://example.org","x")',
+    "@SUM(1+1)|cmd",
+    "../../../etc/passwd",
+    "C:\\CON",
+    "e\u0301" * 40,
+    "縫合網膜" * 40,
+    "x" * 5000,
+    "{{ 7 * 7 }} ${7*7} %s %(x)s {0}",
+    "&xxe; <!DOCTYPE x [<!ENTITY a 'b'>]> ]]>",
+)
+"""Words that try to be something else."""
+
+
+def obeyed(text: str) -> set[str]:
+    """The characters of `text` that a terminal might obey, line ends left aside."""
+    if text.isascii() and text.isprintable():
+        return set()
+    return {c for c in text if unicodedata.category(c) in ("Cc", "Cf", "Zl", "Zp", "Cs")} - {"\n"}
+
+
+def painted(lines: Iterable[Line]) -> str:
+    """The board as text, held against the promise that nothing in it is obeyed."""
+    text = "\n".join("".join(piece for piece, _ in line) for line in lines)
+    assert obeyed(text) == set(), sorted(map(hex, map(ord, obeyed(text))))
+    return text
+
+
+# -- journals --------------------------------------------------------------------------------------------------------
+
+
+def sealed(entries: Iterable[Mapping[str, Any]]) -> bytes:
+    """Lines whose chain is true, whatever they say: a stranger can compute hashes too."""
+    lines, head = [], START
+    for entry in entries:
+        body = {**{k: v for k, v in entry.items() if k not in ("hash", "prev")}, "prev": head}
+        head = hashlib.sha256(canonical(body)).hexdigest()
+        lines.append(canonical({**body, "hash": head}) + b"\n")
+    return b"".join(lines)
+
+
+@cache
+def first_line(text: str = "", code: str = "A-0001") -> dict[str, Any]:
+    """The first line of a case of a protocol text."""
+    text = text or shipped()
+    return {
+        **envelope(1), "kind": "opened", "code": code, "protocol": text, "program": "0.1.0",
+        "digest": hashlib.sha256(text.encode()).hexdigest(), "invented": True, "station": "",
+    }  # fmt: skip
+
+
+def envelope(seq: int, minute: int | None = None) -> dict[str, Any]:
+    """What every line carries; an entry a minute."""
+    minute = seq if minute is None else minute
+    at = f"2026-03-10T{9 + minute // 60:02}:{minute % 60:02}:00.000+00:00"
+    return {"seq": seq, "at": at, "entered_at": at, "elapsed_ms": minute * 60_000, "run": 1, "role": "runner"}
+
+
+def take_journal(data: bytes, formats: Sequence[str] = tuple(FORMATS)) -> Case | None:
+    """Read bytes as a journal, and do everything with the case that the program would."""
+    read = read_lines(data, "A-0001.case.jsonl")
+    assert len(read.events) == len(read.hashes)
+    assert data[: read.size].count(b"\n") == len(read.events)
+    if read.broken is not None:
+        assert obeyed(shown(str(read.broken))) == set()
+    sound = Read(read.events, read.hashes, read.size, read.head)
+    try:
+        case = case_of(sound)
+    except Trouble as told:
+        assert obeyed(shown(str(told))) == set()
+        return None
+    _step_by_step(case)
+    _on_screens(case, data[: read.size])
+    take_record(case, read, formats)
+    return case
+
+
+def _step_by_step(case: Case) -> None:
+    if len(case.events) > 1:
+        assert extend(case, case.events[-1]).protocol is case.protocol
+
+
+def _on_screens(case: Case, data: bytes) -> None:
+    session = Session(case, Memory(case.events), Hand(), max(e.run for e in case.events), "runner")
+    desk = Desk(session)
+    for size in SIZES:
+        painted(desk.draw(size))
+    for key in ("0", "down", "'", "escape", "=", "escape", "1", "escape", "backspace", "-", "."):
+        desk.press(key)
+        painted(desk.draw(SIZES[0]))
+    painted(watch_of(data).draw(SIZES[0]))
+
+
+class _Bytes:
+    """A follower of bytes that are all there."""
+
+    problem = None
+
+    def __init__(self, data: bytes) -> None:
+        self.events: tuple[Event, ...] = read_lines(data).events
+
+    def poll(self) -> tuple[Event, ...]:
+        """Everything, once."""
+        told, self.events = self.events, ()
+        return told
+
+
+def watch_of(data: bytes) -> Watch:
+    """A watch of a journal of these bytes."""
+    from tracker.theatre.settings import Settings
+
+    follower: Any = _Bytes(data)
+    assert hasattr(Follower, "poll")
+    return Watch(follower, "A-0001", lambda: Now(NOON, 0), Settings())
+
+
+def take_record(case: Case, read: Read, formats: Sequence[str]) -> dict[str, bytes]:
+    """Render the record of a case; every text in it is harmless, every name stays in its folder."""
+    record = build(case, case.last_t, read.head, len(read.events))
+    files: dict[str, bytes] = {}
+    for name in formats:
+        files |= FORMATS[name].render(record)
+    for data in files.values():
+        _harmless(data)
+    return files
+
+
+def _harmless(data: bytes) -> None:
+    try:
+        text = data.decode("utf-8-sig")
+    except UnicodeDecodeError:
+        return  # a picture or a page description: its own test reads it
+    assert obeyed(text.replace("\r\n", "\n").replace("\t", "")) == set()
+
+
+# -- protocols, settings, words -----------------------------------------------------------------------------------
+
+
+def take_protocol(text: str) -> Protocol | None:
+    """Load a text as a protocol; if it is one, begin a case of it and draw it."""
+    loaded = load_protocol(text, "stranger.toml")
+    assert (loaded.protocol is None) == bool(loaded.findings)
+    for finding in loaded.findings:
+        assert obeyed(str(finding)) == set()
+    if loaded.protocol is not None:
+        take_case(loaded.protocol, text)
+    return loaded.protocol
+
+
+def take_case(protocol: Protocol, text: str) -> None:
+    """Begin a case of a stranger's protocol, press its keys, draw every stage, write its record."""
+    facts = {f.id: f.default for f in protocol.facts}
+    session = Session.begin(Memory(), protocol, text, "A-0001", facts, Hand())
+    desk = Desk(session)
+    for _ in protocol.stages[:12]:
+        for key in ("space", "enter", "escape", "0", "escape", "5", "escape"):
+            desk.press(key)
+        painted(desk.draw(SIZES[0]))
+        desk.press("right")
+    painted(desk.draw(SIZES[1]))
+    events = desk.case.events
+    take_record(desk.case, Read(events, ("0" * 64,) * len(events), 0, "0" * 64), PLAIN_FORMATS)
+
+
+def take_settings(text: str) -> None:
+    """Read a text as settings: findings, never a refusal, and commands whose keys are free of clashes."""
+    settings = settings_from(text, "settings.toml")
+    for finding in settings.findings:
+        assert obeyed(shown(str(finding))) == set()
+        assert len(str(finding)) < 1000
+    keys = [key for c in settings.commands for key in (c.key, *c.also)]
+    assert len(keys) == len(set(keys))
+    assert settings.second_folder.is_absolute()
+
+
+def take_code(text: str) -> None:
+    """Take a text for a case code: it is one, or a sentence says why not; one that is stays in its folder."""
+    why = check_code(text)
+    if why is None:
+        assert identifying(text) == ()
+        assert Path(f"/a/{text}.case.jsonl").name == f"{text}.case.jsonl"
+        assert text.isascii()
+        assert len(text) <= 14
+    else:
+        assert obeyed(shown(why)) == set()
+
+
+def take_note(text: str) -> str:
+    """Paste a text into a note, keep it, and draw the board before and after; what was kept."""
+    desk = note_desk()
+    desk.press("4")
+    desk.paste(text)
+    painted(desk.draw(SIZES[0]))
+    desk.press("enter")
+    painted(desk.draw(SIZES[0]))
+    desk.press("enter")
+    desk.press("escape")
+    painted(desk.draw(SIZES[1]))
+    kept = [getattr(e, "text", "") for e in desk.case.events if e.kind == "note"]
+    assert all(obeyed(note) == set() and len(note) <= 2000 for note in kept)
+    return kept[-1] if kept else ""
+
+
+def note_desk() -> Desk:
+    """The desk of a case that just began."""
+    text = shipped()
+    protocol = protocol_of(text)
+    facts = {f.id: f.default for f in protocol.facts}
+    return Desk(Session.begin(Memory(), protocol, text, "A-0001", facts, Hand()))
+
+
+def objects(text: str) -> list[dict[str, Any]]:
+    """Whatever lines of JSON objects stand in a text."""
+    found = []
+    for line in text.splitlines():
+        try:
+            value = json.loads(line)
+        except (ValueError, RecursionError):
+            continue
+        if isinstance(value, dict):
+            found.append(value)
+    return found
