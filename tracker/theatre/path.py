@@ -7,11 +7,15 @@ from tracker.core.protocol import Step
 
 
 def expected_after(case: Case, step: str | None) -> str | None:
-    """The next step in the file that has no tick and is not optional, after `step`, else the first one."""
+    """The next step in the file that has no tick and is not optional, after `step`, else the first one.
+
+    Once none is expected any more, the next one after `step` that has no tick.
+    """
     order = [s.id for stage in case.protocol.stages for s in stage.steps]
     start = order.index(step) + 1 if step in order else 0
-    ahead = [s for s in (*order[start:], *order[:start]) if is_expected(case, case.protocol.step[s])]
-    return ahead[0] if ahead else None
+    ahead = (s for s in (*order[start:], *order[:start]) if is_expected(case, case.protocol.step[s]))
+    left = (s for s in order[start:] if not case.state(s).done and in_case(case, case.protocol.step[s]))
+    return next(ahead, next(left, None))
 
 
 def is_expected(case: Case, step: Step) -> bool:

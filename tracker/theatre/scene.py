@@ -196,7 +196,10 @@ def _running(case: Case, now_t: float) -> Sequence[Running]:
         if step.shape == "span" and (last := case.state(step.id).last) and last.stop is None
     ]
     troubles = [_trouble(case, t, now_t) for t in case.troubles if t.stop is None]
-    return sorted([*troubles, *clocks, *spans], key=lambda r: _FIRST.get(r.tone, len(_FIRST)))
+    pauses = [
+        Running("Paused", hms(now_t - p.t), "", "amber") for p, stop in case.pauses[-1:] if stop is None
+    ]
+    return sorted([*pauses, *troubles, *clocks, *spans], key=lambda r: _FIRST.get(r.tone, len(_FIRST)))
 
 
 def _trouble(case: Case, trouble: Trouble, now_t: float) -> Running:

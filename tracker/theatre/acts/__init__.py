@@ -29,7 +29,7 @@ ACTS: Final[Mapping[str, Callable[[Desk], object]]] = {
     "count": questions.ask_count,
     "note": questions.write_note,
     "not_needed": questions.ask_not_needed,
-    "not_logged": lambda desk: desk.say(ev.NotLogged, step=desk.marked),
+    "not_logged": questions.not_logged,
     "reason": questions.ask_reason,
     "facts": questions.ask_facts,
     "bookmark": lambda desk: desk.say(ev.Bookmark),

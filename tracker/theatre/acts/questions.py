@@ -189,6 +189,14 @@ def _not_needed_because(desk: Desk, step: str, ref: int, reason: ev.Scalar) -> N
     desk.say(ev.ReasonGiven, deviation=f"not_needed:{step}:{ref}", reason=str(reason))
 
 
+def not_logged(desk: Desk) -> None:
+    """Say that the marked step was done though nobody ticked it, and mark the next."""
+    step, before = desk.marked, desk.case
+    desk.say(ev.NotLogged, step=step)
+    desk.mark(expected_after(desk.case, step) or step)
+    say_changes(desk, before)
+
+
 def ask_reason(desk: Desk) -> None:
     """Ask why a deviation came about, the latest first."""
     bare = [d for d in desk.deviations() if d.given is None and d.code != "late_entry"]
