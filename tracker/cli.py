@@ -77,6 +77,8 @@ def _record(commands: Commands[argparse.ArgumentParser]) -> None:
     record.add_argument("case", metavar="CASE")
     record.add_argument("--to", type=Path, required=True, metavar="DIR")
     record.add_argument("--as", dest="formats", default="toml,md,csv,json", metavar="FORMATS")
+    record.add_argument("--without-notes", action="store_true", help="leave free words out")
+    record.add_argument("--roles-general", action="store_true", help="tell staff by post alone")
 
 
 def _archive(commands: Commands[argparse.ArgumentParser]) -> None:

@@ -103,6 +103,19 @@ def answer_keys(protocol: Protocol) -> Iterator[Remark]:
     yield from _clashes("in the same list", ((at, c.id, c.key) for at, c in complications))
 
 
+def decision_keys(protocol: Protocol) -> Iterator[Remark]:
+    """A decision's answers share no key with a step shown beside them: the next tick is never an answer."""
+    anytime = {s.key: s.id for s in protocol.anytime if s.key}
+    for path, stage in named("stages", protocol.stages):
+        taken = {**anytime, **{s.key: s.id for s in stage.steps if s.key}}
+        for at, step in named(f"{path}.steps", stage.steps):
+            for where, choice in named(f"{at}.choices", step.choices):
+                if choice.key in taken or choice.key.isdigit():
+                    owner = taken.get(choice.key, "a command of the live screen")
+                    what = f"the key {choice.key} of an answer is also that of {owner}"
+                    yield Remark(f"{where}.key", what, "Give the answer a letter that no step beside it has")
+
+
 def _cited(protocol: Protocol) -> Iterator[tuple[str, str]]:
     parts: Iterable[tuple[str, _Sourced]] = (
         *each_step(protocol),
@@ -139,6 +152,7 @@ NAME_CHECKS: Final[tuple[Rule, ...]] = (
     anytime_keys,
     reserved_keys,
     answer_keys,
+    decision_keys,
     sources_listed,
 )
 """Every cross-check of names."""

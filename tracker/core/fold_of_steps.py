@@ -60,9 +60,11 @@ def _reached(draft: Draft, step: Step, when: Moment) -> None:
     draft.closed.pop(draft.protocol.stage_of.get(step.id, ""), None)
     if step.starts_case and draft.started is None:
         draft.started = when
-    if step.ends_case:
+    if step.ends_case and draft.end is None:
+        draft.end = End(when, "normal")
+    elif step.ends_case and draft.end and not draft.end.left:
         # The patient leaves after a case stopped early, too: that does not make it a usual end.
-        draft.end = replace(draft.end, when=when) if draft.end else End(when, "normal")
+        draft.end = replace(draft.end, when=when)
 
 
 def _stop(draft: Draft, step: Step, event: ev.Stop, entry: Entry, when: Moment) -> bool:

@@ -6,6 +6,7 @@ import unicodedata
 from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import dataclass
 from datetime import datetime, timedelta
+from itertools import accumulate
 from math import ceil
 from typing import Final
 
@@ -109,9 +110,8 @@ def fitted(text: str, width: int, more: str = "…") -> str:
     """`text` made harmless and exactly `width` cells wide, cut with `more` where it is longer."""
     text = shown(text)
     if cells(text) > width:
-        while cells(text) > width - 1:
-            text = text[:-1]
-        text = text.rstrip() + more
+        ends = accumulate(map(_cells, text))
+        text = text[: sum(end <= width - 1 for end in ends)].rstrip() + more
     return text + " " * (width - cells(text))
 
 

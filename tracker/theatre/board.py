@@ -26,6 +26,8 @@ Line = tuple[Piece, ...]
 
 HINT = 4
 """Lines that what is said of the last key may take."""
+LOW = 30
+"""Under so many lines a panel takes the place of the marked step's large letters."""
 SHORT = 20
 """Under so many lines the keys are left to the key sheet and the marked step to plain letters."""
 SCALES = ((3, 180, 54), (2, 110, 36), (1, 0, 0))
@@ -146,7 +148,7 @@ def _counted(lines: list[Line], more: int, width: int) -> list[Line]:
     """The lines, and how many more there are: behind the last one if it fits, else under it."""
     if not more:
         return lines
-    tail = (f"+ {more} more: 0 shows them", "quiet")
+    tail = (f"+ {more} more", "quiet")
     if lines and _width(lines[-1]) + 2 + len(tail[0]) <= width - 10:
         return [*lines[:-1], (*lines[-1], ("  ", "plain"), tail)]
     return [*lines, (tail,)]
@@ -180,7 +182,7 @@ def _clock(scene: Scene, size: Size) -> list[Line]:
     rows = large(scene.clock, size.scale)
     gap = 4
     room = size.width - letter_width(scene.clock, size.scale) - gap - 1
-    beside: list[Line] = [*_echo(scene.echo, room, len(rows)), *[()] * len(rows)]
+    beside: list[Line] = [*_echo(scene.echo_sign, scene.echo, room, len(rows)), *[()] * len(rows)]
     drawn: list[Line] = [
         ((" " + row, "large"), (" " * gap, "plain"), *side) for row, side in zip(rows, beside, strict=False)
     ]
@@ -193,12 +195,14 @@ def _after(word: str, text: str, word_tone: str, tone: str, size: Size) -> list[
     return [((" " * cell_len(word) if i else word, word_tone), (p, tone)) for i, p in enumerate(parts)]
 
 
-def _echo(text: str, room: int, height: int) -> list[Line]:
+def _echo(sign: str, text: str, room: int, height: int) -> list[Line]:
+    """What was entered last, after the sign of what was done: large if it fits."""
+    signed = f"{sign} {text}".strip()
     for scale in (3, 2, 1):
-        lines = wrapped(text, room, scale)
+        lines = wrapped(signed, room, scale)
         if lines and len(lines) * letter_height(scale) <= height:
             return [((row, "large"),) for line in lines for row in large(line, scale)]
-    return [((part, "echo"),) for part in _wrap(text, room)[:height]]
+    return [((part, "echo"),) for part in _wrap(signed, room)[:height]]
 
 
 def _marked(scene: Scene, size: Size) -> list[Line]:
@@ -206,7 +210,7 @@ def _marked(scene: Scene, size: Size) -> list[Line]:
     most = 2 if size.height >= 24 else 1
     sizes = ((scale, wrapped(scene.marked, size.width - 2, scale)) for scale in range(size.scale, 0, -1))
     scale, lines = next(((k, ls) for k, ls in sizes if 0 < len(ls) <= most), (0, ()))
-    if not lines or size.height < SHORT:
+    if not lines or size.height < (LOW if scene.panel else SHORT):
         return _after(f" {scene.marked_word or 'marked'}  ", scene.marked, "mark", "live", size)
     drawn: list[Line] = [((" " + row, "large"),) for line in lines for row in large(line, scale)]
     last_width = letter_width(lines[-1], scale) + 3
@@ -238,15 +242,15 @@ def _anytime(steps: Sequence[StepLine], size: Size, room: int) -> list[Line]:
         ((s.key, "key"), (f" {s.label}", s.tone), (f" {s.word}" if s.tone != "quiet" else "", s.tone))
         for s in steps
     ]
-    return _flow_within("any time", items, "? shows them", size.width - 1, room)
+    return _flow_within("any time", items, size.width - 1, room)
 
 
-def _flow_within(word: str, items: Sequence[Line], where: str, width: int, room: int) -> list[Line]:
+def _flow_within(word: str, items: Sequence[Line], width: int, room: int) -> list[Line]:
     """A word and items side by side in at most `room` lines; those left out are counted."""
     lines: list[Line] = []
     for shown_items in range(len(items), -1, -1):
         more = len(items) - shown_items
-        tail: list[Line] = [((f"+ {more} more: {where}", "quiet"),)] if more else []
+        tail: list[Line] = [((f"+ {more} more", "quiet"),)] if more else []
         lines = _flow([((word, "quiet"),), *items[:shown_items], *tail], width, " " * (len(word) + 3))
         if len(lines) <= room:
             break
@@ -343,10 +347,10 @@ def _info(scene: Scene, size: Size, most: int) -> list[Line]:
     )
     parts = [part for part in everything if part[1]]
     if most < len(parts) + bool(running):
-        runs = [] if most < 2 else _flow_within("running", running, "0 shows them", width, most - 1)
+        runs = [] if most < 2 else _flow_within("running", running, width, most - 1)
         counts = [("running", 0 if runs else len(running)), *((w, len(texts)) for w, texts, _ in parts)]
         return [*runs, *_numbers(counts)][: max(0, most)]
-    lines = _flow_within("running", running, "0 shows them", width, most - len(parts))
+    lines = _flow_within("running", running, width, most - len(parts))
     for i, (word, texts, tone) in enumerate(parts):
         told = _told(word, texts, tone, width, max(1, (most - len(lines)) // (len(parts) - i)))
         lines = [*lines, *(((" ", "plain"), *line) for line in told)]
@@ -355,7 +359,7 @@ def _info(scene: Scene, size: Size, most: int) -> list[Line]:
 
 def _numbers(counts: Sequence[tuple[str, int]]) -> list[Line]:
     words = ", ".join(f"{count} {word.strip()}" for word, count in counts if count)
-    return [((f" {words}: 0 shows them", "quiet"),)] if words else []
+    return [((f" {words}", "quiet"),)] if words else []
 
 
 # -- a panel

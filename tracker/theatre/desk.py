@@ -104,7 +104,8 @@ class Desk:
         elif key == "escape":
             self.hint = "nothing lies over the board; Esc never leaves it"
         else:
-            self.hint = f"{key_words(key)}: no step shown has this key. ? shows the keys"
+            sheet = key_words(self.keys_of("key_sheet")[0])
+            self.hint = f"{key_words(key)}: no step shown has this key. {sheet} shows the keys"
 
     def _told(self) -> object:
         """What a key could have changed: the entries, the panel and what it shows."""

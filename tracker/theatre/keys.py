@@ -45,7 +45,10 @@ COMMANDS: Final[tuple[Command, ...]] = (
     Command("hand_over", "8", "hand-over", "hand the circulating post over; change of operator"),
     Command("move", "9", "move", "the last tick belongs to another step"),
     Command(
-        "complication", "/", "complication", "stamp a complication now, details later; again: dealt with"
+        "complication",
+        "/",
+        "complication",
+        "stamp a complication now; again: which it was, or that it is dealt with",
     ),
     Command("reason", "=", "reason", "give the reason for a deviation"),
     Command("not_logged", ";", "", "the marked step was done, nobody ticked it"),

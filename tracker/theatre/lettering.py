@@ -33,7 +33,16 @@ def _glyphs() -> dict[str, tuple[str, ...]]:
     return {cell[0]: tuple(cell[2:].split(" ")) for cell in cells}
 
 
-GLYPHS: Final[Mapping[str, tuple[str, ...]]] = {**_glyphs(), " ": ("..",) * 5}
+SIGNS: Final[Mapping[str, str]] = {"start": "\u25b6", "stop": "\u25a0", "tick": "\u2713", "strike": "\u2717"}
+"""What was done, as a shape: a span begun, a span ended, a tick, something struck."""
+GLYPHS: Final[Mapping[str, tuple[str, ...]]] = {
+    **_glyphs(),
+    " ": ("..",) * 5,
+    SIGNS["start"]: ("#..", "##.", "###", "##.", "#.."),
+    SIGNS["stop"]: ("...", "###", "###", "###", "..."),
+    SIGNS["tick"]: ("....", "...#", "..#.", "#.#.", ".#.."),
+    SIGNS["strike"]: ("#...#", ".#.#.", "..#..", ".#.#.", "#...#"),
+}
 
 
 def drawable(text: str) -> str:

@@ -178,7 +178,9 @@ class Ask:
         elif key == "backspace" and self.question.id in self.drafts:
             # Also once nothing is left of it: one backspace too many must not strike an entry.
             self.drafts[self.question.id] = typed[:-1]
-        elif key == "enter" and typed:
+        elif key == "enter" and not typed:
+            self.open = False  # left open for later; it must not stop or start a span
+        elif key == "enter":
             self._enter(typed)
         elif (key in _DIGITS or (key == "." and "." not in typed)) and len(typed) < 9:
             self.drafts[self.question.id] = typed + key

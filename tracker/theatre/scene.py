@@ -15,6 +15,7 @@ from tracker.core.forecast import Forecast
 from tracker.core.protocol import Step
 from tracker.core.text import shown
 from tracker.core.wording import clock_time, fact_words, hms, span_words, value_words
+from tracker.theatre.lettering import SIGNS
 from tracker.theatre.open_items import deviation_words, pair_words
 from tracker.theatre.panels import Row
 
@@ -62,6 +63,7 @@ class Scene:
     anytime: tuple[StepLine, ...]
     echo: str
     echo_word: str
+    echo_sign: str
     echo_at: str
     ago: str
     running: tuple[Running, ...]
@@ -117,6 +119,7 @@ def scene(
         anytime=anytime,
         echo=echo,
         echo_word=echo_word,
+        echo_sign=SIGNS.get(case.events[-1].kind, "") if case.events else "",
         echo_at=echo_at,
         ago=f"{span_words(max(0.0, now_t - _echo_t(case)))} ago" if case.events else "",
         running=tuple(_running(case, now_t)),

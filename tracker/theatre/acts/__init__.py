@@ -33,7 +33,7 @@ ACTS: Final[Mapping[str, Callable[[Desk], object]]] = {
     "reason": questions.ask_reason,
     "facts": questions.ask_facts,
     "bookmark": lambda desk: desk.say(ev.Bookmark),
-    "close_stage": lambda desk: desk.say(ev.StageClosed, stage=desk.protocol.stages[desk.stage].id),
+    "close_stage": ticking.close_stage,
     "pause": people.pause,
     "hand_over": people.ask_hand_over,
     "complication": people.complication,

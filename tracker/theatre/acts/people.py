@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 from functools import partial
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Final
 
 from tracker.core import events as ev
 from tracker.core.wording import clock_time
@@ -14,6 +14,9 @@ from tracker.theatre.panels import Option, Question, keyed
 
 if TYPE_CHECKING:
     from tracker.theatre.desk import Desk
+
+DEALT_WITH: Final = "dealt with"
+"""No id of a file has a blank in it."""
 
 
 def pause(desk: Desk) -> None:
@@ -73,20 +76,23 @@ def _accepted(desk: Desk, ref: int, _: ev.Scalar) -> None:
 
 
 def complication(desk: Desk) -> None:
-    """Stamp a complication and ask which; while one is open, say that it is dealt with."""
+    """Stamp a complication, no more; while one is open, ask which it is or whether it is dealt with."""
     running = next((t for t in reversed(desk.case.troubles) if t.stop is None), None)
-    if running is not None:
-        desk.say(ev.ComplicationClosed, ref=running.start.seq)
+    if running is None:
+        desk.say(ev.Complicated)
         return
-    event = desk.say(ev.Complicated)
-    options = keyed([(c.label, c.key, c.id) for c in desk.protocol.complications])
-    if options:
-        done = partial(_complicated, desk, event.seq)
-        title = f"Complication stamped {clock_time(event.at)}: which (or later, Esc)"
-        desk.ask([Question(f"complication:{event.seq}", title, done, options)])
+    ref = running.start.seq
+    named = keyed([(c.label, c.key, c.id) for c in desk.protocol.complications])
+    dealt = Option(desk.keys_of("complication")[0], "dealt with", DEALT_WITH)
+    title = f"Complication since {clock_time(running.start.at)}: dealt with, or which it is"
+    done = partial(_complicated, desk, ref)
+    desk.ask([Question(f"complication:{ref}", title, done, (dealt, *named))])
 
 
 def _complicated(desk: Desk, ref: int, complication: ev.Scalar) -> None:
+    if complication == DEALT_WITH:
+        desk.say(ev.ComplicationClosed, ref=ref)
+        return
     before = desk.case
     desk.say(ev.ComplicationDetail, ref=ref, complication=str(complication))
     say_changes(desk, before)

@@ -7,7 +7,7 @@ from functools import partial
 from typing import TYPE_CHECKING
 
 from tracker.theatre import open_items
-from tracker.theatre.keys import keys_of
+from tracker.theatre.keys import key_words, keys_of
 from tracker.theatre.paint import BRIGHTNESS, THEMES
 from tracker.theatre.panels import Row, Sheet
 
@@ -55,4 +55,5 @@ def open_words(desk: Desk) -> str:
     now_t = desk.session.now_t(desk.session.clock())
     items = open_items.open_items(desk.case, now_t)
     running = sum(1 for i in items if i.word in ("running", "clock"))
-    return f"{running} running, {len(items) - running} more open; 0 shows them"
+    shows = key_words(desk.keys_of("open")[0])
+    return f"{running} running, {len(items) - running} more open; {shows} shows them"

@@ -81,3 +81,10 @@ def follow_up(desk: Desk, step: Step, event: ev.Event) -> None:
         ask_readings(desk)
     elif step.shape == "count":
         ask_count(desk)
+
+
+def close_stage(desk: Desk) -> None:
+    """Say that the team is through with the stage shown, and show the next one."""
+    desk.say(ev.StageClosed, stage=desk.protocol.stages[desk.stage].id)
+    if desk.stage < len(desk.protocol.stages) - 1:
+        stage_by(desk, by=1)

@@ -1,0 +1,1 @@
+"""Invented cases whose truth is known: what an audit must find again."""

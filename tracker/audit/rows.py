@@ -1,0 +1,267 @@
+"""From one case to the rows of every table. Pure; an open case is measured to its last entry."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Iterator, Sequence
+from typing import NamedTuple
+
+from tracker.audit.columns import (
+    CaseRow,
+    ClockRow,
+    DeviationRow,
+    EntryRow,
+    FactRow,
+    PairRow,
+    ReadingRow,
+    SpanRow,
+    StageRow,
+    StepRow,
+)
+from tracker.audit.rows_of_case import case_row, fact_rows, number_of, text_of
+from tracker.core import durations
+from tracker.core.case import Case, ClockRun, StepState, Tick
+from tracker.core.completeness import back_stamped, is_told, required
+from tracker.core.deviations import LATE_S, LOW_CONFIDENCE_S, Deviation, deviations, in_caution, stage_over
+from tracker.core.durations import Interval
+from tracker.core.entries import entry_of, struck
+from tracker.core.protocol import Protocol, Step
+
+
+class Rows(NamedTuple):
+    """What a case gives to each table; the fields have the tables' names."""
+
+    cases: Sequence[CaseRow]
+    facts: Sequence[FactRow]
+    stages: Sequence[StageRow]
+    steps: Sequence[StepRow]
+    spans: Sequence[SpanRow]
+    entries: Sequence[EntryRow]
+    deviations: Sequence[DeviationRow]
+    readings: Sequence[ReadingRow]
+    clocks: Sequence[ClockRow]
+    pairs: Sequence[PairRow]
+
+
+def rows_of(case: Case, *, torn: bool = False) -> Rows:
+    """The rows of every table that a case gives; `torn` if its journal's last line was unfinished.
+
+    Raises:
+        IndexError: the case has no entry at all.
+    """
+    end_t = durations.until_t(case, case.last_t)
+    found = deviations(case, end_t)
+    return Rows(
+        cases=(case_row(case, end_t, torn=torn),),
+        facts=tuple(fact_rows(case)),
+        stages=tuple(_stages(case, end_t)),
+        steps=tuple(_steps(case, end_t)),
+        spans=tuple(_spans(case, end_t)),
+        entries=tuple(_entries(case)),
+        deviations=tuple(_deviations(case, found)),
+        readings=tuple(_readings(case)),
+        clocks=tuple(_clocks(case)),
+        pairs=tuple(_pairs(case, found)),
+    )
+
+
+# -- stages, steps, spans
+
+
+def _late(ticks: Iterable[Tick], limit_s: float) -> bool:
+    return any(max(t.late_s, t.stop_late_s) > limit_s for t in ticks)
+
+
+def _stages(case: Case, end_t: float) -> Iterator[StageRow]:
+    for stage in case.protocol.stages:
+        spans = [s for s in stage.steps if s.shape == "span"]
+        ticks = [t for s in spans for t in case.state(s.id).ticks]
+        if not ticks and not any(required(case, s) and not case.state(s.id).not_needed for s in spans):
+            continue
+        is_open = any(t.stop is None for t in ticks)
+        seconds = durations.stage_seconds(case, stage, end_t)
+        stops = [t.stop.t for t in ticks if t.stop]
+        yield StageRow(
+            code=case.code,
+            stage=stage.id,
+            spans_n=len(ticks),
+            open=is_open,
+            first_minute=min(t.start.t for t in ticks) / 60 if ticks else None,
+            last_minute=max(stops) / 60 if stops and not is_open else None,
+            minutes=None if seconds is None or is_open else seconds / 60,
+            late=_late(ticks, LATE_S),
+        )
+
+
+def _steps(case: Case, end_t: float) -> Iterator[StepRow]:
+    for step in case.protocol.all_steps():
+        state, asked = case.state(step.id), required(case, step)
+        if not asked and not (state.done or state.not_needed or state.struck):
+            continue
+        is_open = step.shape == "span" and any(t.stop is None for t in state.ticks)
+        seconds = durations.step_seconds(case, step, end_t)
+        yield StepRow(
+            code=case.code,
+            stage=case.protocol.stage_of.get(step.id),
+            step=step.id,
+            shape=step.shape,
+            required=asked,
+            status=_status(case, step, state),
+            ticks_n=len(state.ticks),
+            first_minute=min(t.start.t for t in state.ticks) / 60 if state.ticks else None,
+            minutes=None if seconds is None or is_open else seconds / 60,
+            open=is_open,
+            late=_late(state.ticks, LATE_S),
+        )
+
+
+def _status(case: Case, step: Step, state: StepState) -> str:
+    if state.ticks:
+        return "ticked"
+    if state.not_needed:
+        return "not_needed"
+    if state.not_logged:
+        return "not_logged"
+    if state.struck:
+        return "struck"
+    return "no_tick" if stage_over(case, step) else "not_reached"
+
+
+def _spans(case: Case, end_t: float) -> Iterator[SpanRow]:
+    pauses = durations.pauses(case, end_t)
+    for step in case.protocol.all_steps():
+        if step.shape == "span":
+            for tick in case.state(step.id).ticks:
+                yield _span(case, step, tick, pauses, end_t)
+
+
+def _span(case: Case, step: Step, tick: Tick, pauses: Sequence[Interval], end_t: float) -> SpanRow:
+    stop, paused = tick.stop, None
+    if stop:
+        paused = durations.measure(durations.intersection([Interval(tick.start.t, stop.t)], pauses))
+    return SpanRow(
+        code=case.code,
+        seq=tick.seq,
+        stage=case.protocol.stage_of.get(step.id),
+        step=step.id,
+        nth=tick.nth,
+        start_minute=tick.start.t / 60,
+        stop_minute=stop.t / 60 if stop else None,
+        minutes=round(stop.t - tick.start.t - (paused or 0.0), 3) / 60 if stop else None,
+        paused_minutes=None if paused is None else round(paused, 3) / 60,
+        open=stop is None,
+        operator=tick.operator,
+        operators_n=len(durations.operators(case, tick, end_t)),
+        expected=tick.expected,
+        late=_late([tick], LATE_S),
+        low_confidence=_late([tick], LOW_CONFIDENCE_S),
+        back_stamped=back_stamped(tick.late_s) or back_stamped(tick.stop_late_s),
+    )
+
+
+# -- the log and what was said
+
+
+def _entries(case: Case) -> Iterator[EntryRow]:
+    standing, odd = {e.seq: e for e in case.log}, {e.seq for e in case.odd}
+    void = struck(case.events) if len(standing) < len(case.events) else frozenset()
+    for event in case.events:
+        entry = standing.get(event.seq) or entry_of(event, case.bases)
+        yield EntryRow(
+            code=case.code,
+            seq=event.seq,
+            run=event.run,
+            kind=event.kind,
+            stage=case.protocol.stage_of.get(entry.step or ""),
+            step=entry.step,
+            choice=entry.choice,
+            role=event.role,
+            minute=entry.t / 60,
+            late_s=round(entry.late_s, 3),
+            late=entry.late_s > LATE_S,
+            low_confidence=entry.late_s > LOW_CONFIDENCE_S,
+            back_stamped=back_stamped(entry.late_s),
+            told=event.seq in standing and is_told(event),
+            struck=event.seq in void,
+            unknown=event.seq in odd,
+        )
+
+
+def _deviations(case: Case, found: Sequence[Deviation]) -> Iterator[DeviationRow]:
+    for d in found:
+        yield DeviationRow(
+            code=case.code,
+            seq=d.seq,
+            deviation=d.code,
+            level=d.level,
+            about=d.step,
+            stage=case.protocol.stage_of.get(d.step),
+            key=d.key,
+            minute=d.when.t / 60,
+            reason=d.given.reason if d.given else None,
+            how=d.given.how if d.given else None,
+        )
+
+
+def _readings(case: Case) -> Iterator[ReadingRow]:
+    owner, known = {e.seq: e.step for e in case.log}, case.protocol.reading
+    for value in case.readings:
+        reading = known[value.reading]
+        yield ReadingRow(
+            code=case.code,
+            seq=value.when.seq,
+            step=owner.get(value.tick or 0),
+            reading=reading.id,
+            minute=value.when.t / 60,
+            text=text_of(value.value),
+            number=number_of(value.value),
+            unit=reading.unit,
+            outside=in_caution(reading, value.value) is not None,
+        )
+
+
+def _clocks(case: Case) -> Iterator[ClockRow]:
+    end_t = durations.until_t(case, case.last_t)
+    for run in case.clocks:
+        yield _clock(case, run, case.protocol, end_t)
+
+
+def _clock(case: Case, run: ClockRun, protocol: Protocol, end_t: float) -> ClockRow:
+    clock, seconds = protocol.clock[run.clock], run.seconds(end_t)
+    known = run.stop is not None and not run.unsure
+    least, amber, red = (None if s is None else s / 60 for s in (clock.min_s, clock.amber_s, clock.red_s))
+
+    def reached(limit_s: float | None) -> bool:
+        return limit_s is not None and seconds >= limit_s and not run.unsure
+
+    return ClockRow(
+        code=case.code,
+        seq=run.start.seq,
+        clock=clock.id,
+        level=clock.level,
+        start_minute=run.start.t / 60,
+        minutes=seconds / 60 if known else None,
+        open=run.stop is None,
+        unsure=run.unsure,
+        least=least,
+        amber=amber,
+        red=red,
+        reached="red" if reached(clock.red_s) else "amber" if reached(clock.amber_s) else "",
+        short=known and clock.min_s is not None and seconds < clock.min_s,
+    )
+
+
+def _pairs(case: Case, found: Sequence[Deviation]) -> Iterator[PairRow]:
+    unmatched = {d.step for d in found if d.code == "unmatched"} - case.protocol.step.keys()
+    for pair in case.protocol.pairs:
+        state = case.pairs[pair.id]
+        if state.ever_open:
+            yield PairRow(
+                code=case.code,
+                pair=pair.id,
+                level=pair.level,
+                counted=pair.counted,
+                number_in=state.total(+1) if pair.counted else None,
+                number_out=state.total(-1) if pair.counted else None,
+                unmatched=pair.id in unmatched,
+                resolved=pair.id in unmatched and not state.open,
+            )

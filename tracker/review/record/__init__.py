@@ -1,0 +1,1 @@
+"""The timed case record: one structure, and one module for each format that renders it."""

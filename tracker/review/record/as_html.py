@@ -1,0 +1,102 @@
+"""The record as one page that needs nothing else: no network, no further file, no script to be read.
+
+With script the timeline can be zoomed and moved. A content security policy lets nothing run but the two
+scripts written here, named by their hashes, and lets nothing be fetched; so a note can do nothing.
+"""
+
+from __future__ import annotations
+
+import re
+from base64 import b64encode
+from collections.abc import Iterator, Mapping
+from dataclasses import dataclass
+from functools import cache
+from hashlib import sha256
+from importlib.resources import files
+from typing import Final
+
+import vl_convert
+from jinja2 import Environment, PackageLoader, StrictUndefined
+from markupsafe import Markup
+
+from tracker.review.record.chart import draw
+from tracker.review.record.structure import Record
+from tracker.review.record.tables import Table, Usual, picture_words, tables
+
+_HERE: Final = "tracker.review.record"
+_NUMERIC: Final = re.compile(r"-?\d[\d.]*|no stop|")
+_ADDRESS: Final = re.compile(r"https?://(?!www\.w3\.org/)[^\s\"'`)]*")
+
+
+@dataclass(frozen=True, slots=True)
+class _Section(Table):
+    """A section with those of its columns that hold numbers, from 0."""
+
+    @property
+    def numeric(self) -> frozenset[int]:
+        columns = enumerate(zip(*self.rows, strict=True))
+        return frozenset(n for n, column in columns if any(column) and all(map(_NUMERIC.fullmatch, column)))
+
+
+def render(record: Record, usual: Mapping[str, Usual] | None = None) -> Mapping[str, bytes]:
+    """`CODE.html`; `usual` gives the usual range of a stage by its id."""
+    drawing = None if record.timeline.blank else draw(record.timeline)
+    scripts = (_bundle(), _text("record.js"))
+    page = _environment().get_template("record.html")
+    text = page.render(
+        record=record,
+        sections=list(_sections(record, usual)),
+        drawing=drawing and {"vega": drawing.vega, "svg": Markup(_own_names(drawing.svg))},
+        picture=picture_words(record),
+        policy=_policy(scripts),
+        style=Markup(_text("record.css")),
+        bundle=Markup(scripts[0]),
+        script=Markup(scripts[1]),
+    )
+    return {f"{record.header.case}.html": f"{text}\n".encode()}
+
+
+def _sections(record: Record, usual: Mapping[str, Usual] | None) -> Iterator[_Section]:
+    for table in tables(record, usual=usual).values():
+        yield _Section(table.ident, table.title, table.headings, table.rows)
+        if table.ident == "completeness":
+            yield _Section("timeline", "Timeline", (), ())
+
+
+@cache
+def _environment() -> Environment:
+    made = Environment(
+        loader=PackageLoader(_HERE), autoescape=True, undefined=StrictUndefined,
+        trim_blocks=True, lstrip_blocks=True,
+    )  # fmt: skip
+    made.globals["table"] = made.get_template("table.html").module.table  # type: ignore[attr-defined]
+    return made
+
+
+def _text(name: str) -> str:
+    return files(_HERE).joinpath("templates", name).read_text("utf-8")
+
+
+@cache
+def _bundle() -> str:
+    # Three addresses in messages and in menus that are not shown: nothing would ask for them, but a page
+    # that says it has no network address in it must have none.
+    return _ADDRESS.sub("", vl_convert.javascript_bundle())
+
+
+def _own_names(svg: str) -> str:
+    # The live drawing uses the same names for what it clips by.
+    return re.sub(r'(id="|url\(#)clip', r"\1still-clip", svg)
+
+
+def _policy(scripts: tuple[str, ...]) -> str:
+    hashes = (b64encode(sha256(script.encode()).digest()).decode() for script in scripts)
+    return "; ".join(
+        (
+            "default-src 'none'",
+            "script-src " + " ".join(f"'sha256-{value}'" for value in hashes),
+            "style-src 'unsafe-inline'",
+            "base-uri 'none'",
+            "form-action 'none'",
+        )
+    )

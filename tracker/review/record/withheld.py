@@ -1,0 +1,117 @@
+"""What a record may leave out before it leaves the department: free words, and who of the team it was.
+
+Nothing is left out silently: the record says so among its cautions. The journal keeps everything, and the
+record's last hash and number of entries stay those of the journal.
+"""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Mapping
+from dataclasses import replace
+from typing import Any, Final
+
+from tracker.core import events as ev
+from tracker.core.case import Case
+from tracker.core.fold import fold
+from tracker.core.protocol import Protocol
+from tracker.core.timeline import Lane, Timeline
+from tracker.review.record.structure import Plain, Record
+
+LEFT_OUT: Final = "(left out)"
+NO_NOTES: Final = "Free words are left out of this record; the journal has them."
+NO_ROLES: Final = "Roles are told in general in this record; the journal has them."
+
+
+# -- free words
+
+
+def without_notes(case: Case) -> Case:
+    """The case as if every free word had been `(left out)`; times, kinds and closed lists stay."""
+    return fold(case.protocol, tuple(_wordless(case.protocol, event) for event in case.events))
+
+
+def _wordless(protocol: Protocol, event: ev.Event) -> ev.Event:
+    if isinstance(event, ev.Unknown):
+        return ev.Unknown(**{key: getattr(event, key) for key in ev.Event.model_fields})
+    said = {key: getattr(event, key, "") for key in ("text", "reason")}
+    free = {key: LEFT_OUT for key, words in said.items() if words and words not in protocol.labels}
+    return event.model_copy(update=free)
+
+
+# -- who it was
+
+_GENERAL: Final = {"circulating": "circulating practitioner", "operator": "operator"}
+_OTHER: Final = "another role"
+_FIELDS: Final[Mapping[str, tuple[str, ...]]] = {
+    "staff": ("role", "label"),
+    "operated": ("role", "role_label"),
+    "spans": ("operator", "operators"),
+    "steps": ("ticks",),
+    "ticks": ("operator",),
+    "amendments": ("role", "original", "became"),
+    "events": ("role", "value", "detail"),
+    "facts": ("asked", "now", "asked_words", "now_words"),
+    "changes": ("was", "now"),
+    "deviations": ("expected", "found"),
+    "unknown": ("content",),
+}
+"""Where in each section a role may be told."""
+
+
+def roles_general(record: Record, protocol: Protocol) -> Record:
+    """The record with every role told by its post alone: circulating practitioner, operator, another role."""
+    general = _General(protocol)
+    sections = {name: general.section(name, getattr(record, name)) for name in _FIELDS if name != "ticks"}
+    return record.model_copy(update={**sections, "timeline": _drawing(record.timeline)})
+
+
+class _General:
+    """Roles of a protocol and the posts they are told by."""
+
+    def __init__(self, protocol: Protocol) -> None:
+        self.posts = {r.id: _GENERAL.get(r.post, _OTHER) for r in protocol.roles}
+        self.naming = {f.id for f in protocol.facts if {c.id for c in f.choices} & self.posts.keys()}
+        words = {r.label: self.posts[r.id] for r in protocol.roles if r.post in _GENERAL}
+        words |= {r.id: self.posts[r.id] for r in protocol.roles if r.post in _GENERAL}
+        words |= {c.label: _GENERAL["operator"] for f in self.naming for c in protocol.fact[f].choices}
+        self.words = {name.casefold(): post for name, post in words.items()}
+        names = "|".join(map(re.escape, sorted(self.words, key=len, reverse=True)))
+        self.named = re.compile(rf"(?<!\w)(?:{names})(?!\w)" if names else "(?!)", re.IGNORECASE)
+
+    def section(self, name: str, lines: tuple[Plain, ...]) -> tuple[Plain, ...]:
+        """A section with its roles in general."""
+        return tuple(self._line(name, line) for line in lines)
+
+    def _line(self, section: str, line: Plain) -> Plain:
+        about = next((getattr(line, key) for key in ("fact", "what", "about") if hasattr(line, key)), None)
+        if section in ("facts", "changes", "deviations") and about not in self.naming:
+            return line
+        told = {field: self._value(field, getattr(line, field)) for field in _FIELDS[section]}
+        return line.model_copy(update=told)
+
+    def _value(self, field: str, value: Any) -> Any:
+        if field == "ticks":
+            return self.section("ticks", value)
+        if field == "content":
+            return LEFT_OUT
+        if field == "operators":
+            return tuple(dict.fromkeys(map(self._in_general, value)))
+        if field in ("role", "operator") and value is not None:
+            return self.posts.get(value, _OTHER)
+        return self._in_general(value) if isinstance(value, str) else value
+
+    def _in_general(self, text: str) -> str:
+        return self.named.sub(lambda found: self.words[found[0].casefold()], text)
+
+
+def _drawing(timeline: Timeline) -> Timeline:
+    """The drawing with one lane for whoever operated."""
+    held = [lane for lane in timeline.lanes if lane.kind == "operator"]
+    bars = tuple(
+        replace(bar, ident="operator", label="Operator")
+        for bar in sorted((b for lane in held for b in lane.bars), key=lambda b: b.start_t)
+    )
+    one = [Lane("operator", "operator", "Operator", bars, seconds=sum(lane.seconds or 0 for lane in held))]
+    others = [lane for lane in timeline.lanes if lane.kind != "operator"]
+    return replace(timeline, lanes=(*others, *(one if held else ())))
