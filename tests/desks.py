@@ -17,9 +17,10 @@ from tracker.core import events as ev
 from tracker.core.loading import load_protocol
 from tracker.core.protocol import Protocol
 from tracker.journal.trouble import NotKept
-from tracker.theatre.board import Line, Size
+from tracker.screen.lines import Line, Size
+from tracker.screen.station import Now
 from tracker.theatre.desk import Desk
-from tracker.theatre.session import Keeper, Now, Session
+from tracker.theatre.session import Keeper, Session
 
 ROOT = Path(__file__).resolve().parent.parent
 START = datetime(2026, 3, 10, 9, 0, tzinfo=UTC)
@@ -145,9 +146,9 @@ steps = [
   { id = "peel", label = "Membrane peel", key = "p", shape = "span", occurrence = "repeat" },
   { id = "liquid_in", label = "Heavy liquid in", key = "h", repeats = true },
   { id = "cut_decide", label = "Cut decision", key = "d", shape = "decision", choices = [
-    { id = "none", label = "none", key = "n" }, { id = "cut", label = "cut", key = "k" },
+    { id = "none", label = "none", key = "n" }, { id = "cut", label = "cut", key = "z" },
   ], repeats = true },
-  { id = "cut", label = "Retina cut", key = "k", shape = "span", occurrence = "repeat", needs = [
+  { id = "cut", label = "Retina cut", key = "z", shape = "span", occurrence = "repeat", needs = [
     { step = "peel", level = "safety", reason = "traction goes before the cut" },
   ], when = { all = [{ decision = "cut_decide", choice = ["cut"] }] } },
   { id = "laser", label = "Edge laser", key = "l", shape = "span", occurrence = "repeat", readings = [

@@ -11,7 +11,7 @@ from pathlib import Path
 from terminal import ROOT
 from tracker.core.loading import load_protocol
 from tracker.journal.archive import Archive
-from tracker.theatre.app import TheatreApp
+from tracker.screen.app import TheatreApp
 from tracker.theatre.demo import Demo, begin
 
 PICTURES = ROOT / "shared" / "pictures"

@@ -30,9 +30,10 @@ from tracker.journal.lines import START, Read, canonical, read_lines
 from tracker.journal.trouble import Trouble
 from tracker.review.record.build import build
 from tracker.review.record.formats import FORMATS
-from tracker.theatre.board import Line, Size
+from tracker.screen.lines import Line, Size
+from tracker.screen.station import Now
 from tracker.theatre.desk import Desk
-from tracker.theatre.session import Now, Session
+from tracker.theatre.session import Session
 from tracker.theatre.settings import settings_from
 from tracker.theatre.watching import Watch
 

@@ -11,7 +11,8 @@ import pytest
 from terminal import ROOT
 from tracker.core.events import KINDS
 from tracker.core.wording import CAUTIONS, CODE_WORDS
-from tracker.theatre.keys import COMMANDS, keys_of
+from tracker.screen.commands import keys_of
+from tracker.theatre.keys import COMMANDS
 
 GUIDE = (ROOT / "shared" / "guide.md").read_text("utf-8")
 README = (ROOT / "README.md").read_text("utf-8")

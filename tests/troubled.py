@@ -12,7 +12,7 @@ from datetime import datetime, timedelta
 from pathlib import Path
 
 import tracker.journal.disk as disk
-import tracker.theatre.station as station
+import tracker.screen.station as station
 from tracker.cli import main
 
 FLAGS = Path(sys.argv[1])

@@ -26,7 +26,8 @@ from tracker.journal.archive import Archive
 from tracker.journal.files import Journal
 from tracker.review.record.build import build
 from tracker.review.record.formats import FORMATS
-from tracker.theatre.session import Now, Session
+from tracker.screen.station import Now
+from tracker.theatre.session import Session
 
 KEYS = 150
 

@@ -11,7 +11,7 @@ from rich.cells import cell_len
 from desks import SMALL, Memory, clock_of, desk_of, keeper_of, lines, protocol_of, shipped
 from tracker.core.events import Event
 from tracker.core.fold import fold
-from tracker.theatre.board import Size
+from tracker.screen.lines import Size
 from tracker.theatre.desk import Desk
 from tracker.theatre.keys import COMMANDS
 

@@ -7,8 +7,8 @@ from textual.events import Paste
 from textual.pilot import Pilot
 
 from desks import SMALL, Memory, clock_of, desk_of, keeper_of, lines, told
-from tracker.theatre.app import Canvas, TheatreApp
-from tracker.theatre.board import Size
+from tracker.screen.app import Canvas, TheatreApp
+from tracker.screen.lines import Size
 from tracker.theatre.desk import Desk
 
 SIZES = [(80, 24), (200, 60)]

@@ -13,8 +13,8 @@ from hypothesis import strategies as st
 from rich.cells import cell_len
 
 from desks import SMALL, board, desk_of, lines, press
+from tracker.screen.lines import Size
 from tracker.theatre.acts.screen import key_rows, open_rows
-from tracker.theatre.board import Size
 from tracker.theatre.desk import Desk
 
 GOLDEN = Path(__file__).parent / "board_80x24.txt"

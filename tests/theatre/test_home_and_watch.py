@@ -11,7 +11,7 @@ from tracker.core import events as ev
 from tracker.journal.archive import Archive
 from tracker.journal.files import Journal, case_path
 from tracker.journal.follow import Follower
-from tracker.theatre.board import Size
+from tracker.screen.lines import Size
 from tracker.theatre.desk import Desk
 from tracker.theatre.home import Home
 from tracker.theatre.opening import Opening

@@ -11,7 +11,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 from rich.cells import cell_len
 
-from tracker.theatre.lettering import GLYPHS, drawable, height, large, width, wrapped
+from tracker.screen.lettering import GLYPHS, drawable, height, large, width, wrapped
 
 SCALES = (1, 2, 3)
 TEXTS = st.text(st.sampled_from([*GLYPHS, *"éäøł—字🙂"]), max_size=30)

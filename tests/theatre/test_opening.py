@@ -11,7 +11,7 @@ from desks import SMALL, desk_of, lines, protocol_of, shipped
 from tracker.core.events import Scalar
 from tracker.journal.archive import Archive
 from tracker.journal.trouble import OutOfReach
-from tracker.theatre.board import Size
+from tracker.screen.lines import Size
 from tracker.theatre.desk import Desk
 from tracker.theatre.live import opening
 from tracker.theatre.opening import Opening

@@ -6,7 +6,7 @@ import numpy as np
 import pytest
 from colorspacious import cspace_convert
 
-from tracker.theatre.paint import BRIGHTNESS, THEMES, TONES, channel, dimmed, rgb, styles
+from tracker.screen.paint import BRIGHTNESS, THEMES, TONES, channel, dimmed, rgb, styles
 
 COLOURED = [t for t in THEMES.values() if t.ground]
 DEFICIENCIES = ("protanomaly", "deuteranomaly", "tritanomaly")

@@ -7,9 +7,10 @@ from pathlib import Path
 import pytest
 
 from desks import desk_of
+from tracker.screen.commands import by_key
+from tracker.screen.paint import BRIGHTNESS
 from tracker.theatre.desk import Desk
-from tracker.theatre.keys import COMMANDS, by_key
-from tracker.theatre.paint import BRIGHTNESS
+from tracker.theatre.keys import COMMANDS
 from tracker.theatre.settings import PRESETS, read_settings, settings_from, settings_path
 
 

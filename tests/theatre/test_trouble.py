@@ -18,7 +18,7 @@ from tracker.core.events import Event, Resumed
 from tracker.journal.archive import Archive
 from tracker.journal.cases import case_of
 from tracker.journal.files import Journal
-from tracker.theatre.paint import THEMES, rgb
+from tracker.screen.paint import THEMES, rgb
 
 SMALL = """
 format = 1

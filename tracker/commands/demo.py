@@ -37,7 +37,7 @@ def demo(args: argparse.Namespace) -> int:
 
 
 def _on_screen(played: Demo) -> None:
-    from tracker.theatre.app import TheatreApp
+    from tracker.screen.app import TheatreApp
 
     TheatreApp(played, PERIOD_S).run()
 

@@ -10,11 +10,11 @@ from tracker.journal.archive import Archive
 from tracker.journal.files import case_path
 from tracker.journal.follow import Follower
 from tracker.journal.shelf import find_protocol, shelves
-from tracker.theatre.app import TheatreApp
+from tracker.screen.app import TheatreApp
+from tracker.screen.room import Room
+from tracker.screen.station import StationClock
 from tracker.theatre.home import Home
 from tracker.theatre.live import opening, resumed
-from tracker.theatre.room import Room
-from tracker.theatre.station import StationClock
 from tracker.theatre.watching import Watch
 
 WATCH_PERIOD_S = 0.5

@@ -7,135 +7,41 @@ what is open and the deviations as quiet lines. Words tell everything; what does
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Sequence
-from dataclasses import dataclass
-from itertools import chain
+from collections.abc import Sequence
 
-from rich.cells import cell_len, chop_cells, set_cell_size
+from rich.cells import cell_len
 
 from tracker.core.text import shown
-from tracker.theatre.keys import Command, key_words
-from tracker.theatre.lettering import height as letter_height
-from tracker.theatre.lettering import large, wrapped
-from tracker.theatre.lettering import width as letter_width
-from tracker.theatre.panels import Row
+from tracker.screen.commands import Command
+from tracker.screen.lettering import height as letter_height
+from tracker.screen.lettering import large, wrapped
+from tracker.screen.lettering import width as letter_width
+from tracker.screen.lines import SHORT, Line, Size, fit, fitted, flow, foot, width_of, window, wrap
 from tracker.theatre.scene import Scene, StepLine
-
-Piece = tuple[str, str]
-Line = tuple[Piece, ...]
 
 HINT = 4
 """Lines that what is said of the last key may take."""
 LOW = 30
 """Under so many lines a panel takes the place of the marked step's large letters."""
-SHORT = 20
-"""Under so many lines the keys are left to the key sheet and the marked step to plain letters."""
-SCALES = ((3, 180, 54), (2, 110, 36), (1, 0, 0))
-"""Scales of the large letters with the width and height from which they are used."""
-
-
-@dataclass(frozen=True, slots=True)
-class Size:
-    """The screen in cells; `scale` is that of the large letters."""
-
-    width: int
-    height: int
-
-    @property
-    def scale(self) -> int:
-        """The larger the screen, the larger the letters."""
-        return next(s for s, wide, tall in SCALES if self.width >= wide and self.height >= tall)
 
 
 def draw(scene: Scene, size: Size, commands: Sequence[Command]) -> tuple[Line, ...]:
     """The board, exactly `size.height` lines of `size.width` cells."""
     top = [_head(scene, size), *_clock(scene, size), *_marked(scene, size)]
-    foot = [*_hint(scene, size), *_foot(commands, size)]
-    room = max(0, size.height - len(top) - len(foot))
+    last = [*_hint(scene, size), *foot(commands, size)]
+    room = max(0, size.height - len(top) - len(last))
     body = _panel(scene, size, room) if scene.panel else _body(scene, size, room)
-    lines = [*top, *body[:room], *[()] * (size.height - len(top) - len(body) - len(foot)), *foot]
-    return tuple(_fit(line, size.width) for line in lines[: size.height])
-
-
-def page(title: str, texts: Sequence[str], rows: Sequence[Row], foot: str, size: Size) -> tuple[Line, ...]:
-    """A page of rows under a title and some quiet text, exactly as large as the screen."""
-    width = size.width - 2
-    head: list[Line] = [((f" {part}", "live"),) for part in _wrap(title, width)]
-    quiet: list[Line] = [((f" {part}", "quiet"),) for text in texts for part in _wrap(text, width)]
-    last: list[Line] = [((f" {part}", "key"),) for part in _wrap(foot, width)]
-    room = size.height - len(head) - len(last)
-    drawn, marked = _fitted(rows, size.width, room - len(quiet))
-    quiet = quiet if len(quiet) + len(drawn) <= room else quiet[: max(0, room - len(drawn))]
-    first, end = _window(len(drawn), marked, room - len(quiet))
-    body = [*head, *quiet, *drawn[first:end]]
-    lines = [*body, *[()] * (size.height - len(body) - len(last)), *last]
-    return tuple(_fit(line, size.width) for line in lines[: size.height])
-
-
-def _fit(line: Line, width: int) -> Line:
-    used, pieces = 0, []
-    for text, tone in line:
-        clean = shown(text)
-        left = width - used
-        if cell_len(clean) > left:
-            clean = set_cell_size(clean, left)
-        pieces.append((clean, tone))
-        used += cell_len(clean)
-    return (*pieces, (" " * (width - used), "plain"))
+    lines = [*top, *body[:room], *[()] * (size.height - len(top) - len(body) - len(last)), *last]
+    return tuple(fit(line, size.width) for line in lines[: size.height])
 
 
 # -- text that flows
 
 
-def _wrap(text: str, width: int) -> list[str]:
-    lines: list[str] = []
-    width = max(2, width)  # a wide letter takes two cells
-    for word in chain.from_iterable(chop_cells(w, width) for w in shown(text).split()):
-        if lines and cell_len(lines[-1]) + 1 + cell_len(word) <= width:
-            lines[-1] += f" {word}"
-        else:
-            lines.append(word)
-    return lines
-
-
-def _flow(items: Iterable[Line], width: int, indent: str, gap: int = 3) -> list[Line]:
-    """Items side by side, `gap` blanks between them, none broken unless it is wider than a line by itself."""
-    lines: list[list[Piece]] = []
-    used = width
-    most = width - cell_len(indent)
-    for item in chain.from_iterable(_broken(item, most) for item in items):
-        length = sum(cell_len(t) for t, _ in item)
-        if used + gap + length > width:
-            lines.append([(indent, "quiet")] if lines else [])
-            used = cell_len(indent) if len(lines) > 1 else 0
-        else:
-            lines[-1].append((" " * gap, "plain"))
-            used += gap
-        lines[-1].extend(item)
-        used += length
-    return [tuple(line) for line in lines]
-
-
-def _width(line: Line) -> int:
-    return sum(cell_len(text) for text, _ in line)
-
-
-def _broken(item: Line, width: int) -> list[Line]:
-    """An item as it is, or as lines of `width` cells if it is wider."""
-    if _width(item) <= width:
-        return [item]
-    lines: list[list[Piece]] = [[]]
-    for word, tone in ((w, tone) for text, tone in item for w in _wrap(text, width) for w in w.split()):
-        if lines[-1] and _width(tuple(lines[-1])) + 1 + cell_len(word) > width:
-            lines.append([])
-        lines[-1].append((f" {word}" if lines[-1] else word, tone))
-    return [tuple(line) for line in lines]
-
-
 def _told(word: str, texts: Sequence[str], tone: str, width: int, most: int) -> list[Line]:
     """A word, then texts, each on lines of its own; those over `most` lines are counted."""
     label = f"{word} "
-    told = [[((part, tone),) for part in _wrap(text, width - len(label))] for text in texts]
+    told = [[((part, tone),) for part in wrap(text, width - len(label))] for text in texts]
     lines: list[Line] = []
     for shown_texts in range(len(texts), -1, -1):
         lines = _counted([p for parts in told[:shown_texts] for p in parts], len(texts) - shown_texts, width)
@@ -149,7 +55,7 @@ def _counted(lines: list[Line], more: int, width: int) -> list[Line]:
     if not more:
         return lines
     tail = (f"+ {more} more", "quiet")
-    if lines and _width(lines[-1]) + 2 + len(tail[0]) <= width - 10:
+    if lines and width_of(lines[-1]) + 2 + len(tail[0]) <= width - 10:
         return [*lines[:-1], (*lines[-1], ("  ", "plain"), tail)]
     return [*lines, (tail,)]
 
@@ -169,7 +75,7 @@ def _head(scene: Scene, size: Size) -> Line:
     else:
         middle, tone = f"{scene.review}  {scene.title}", "quiet"
         middle = middle if cell_len(middle) <= room else scene.review
-    middle = (_wrap(middle, room) or [""])[0]
+    middle = (wrap(middle, room) or [""])[0]
     return ((left, "plain"), (middle + " " * (room - cell_len(middle)), tone), (right, "plain"))
 
 
@@ -191,7 +97,7 @@ def _clock(scene: Scene, size: Size) -> list[Line]:
 
 def _after(word: str, text: str, word_tone: str, tone: str, size: Size) -> list[Line]:
     """A word, and a text after it over as many lines as it takes."""
-    parts = _wrap(text, size.width - cell_len(word) - 1)
+    parts = wrap(text, size.width - cell_len(word) - 1)
     return [((" " * cell_len(word) if i else word, word_tone), (p, tone)) for i, p in enumerate(parts)]
 
 
@@ -202,7 +108,7 @@ def _echo(sign: str, text: str, room: int, height: int) -> list[Line]:
         lines = wrapped(signed, room, scale)
         if lines and len(lines) * letter_height(scale) <= height:
             return [((row, "large"),) for line in lines for row in large(line, scale)]
-    return [((part, "echo"),) for part in _wrap(signed, room)[:height]]
+    return [((part, "echo"),) for part in wrap(signed, room)[:height]]
 
 
 def _marked(scene: Scene, size: Size) -> list[Line]:
@@ -251,7 +157,7 @@ def _flow_within(word: str, items: Sequence[Line], width: int, room: int) -> lis
     for shown_items in range(len(items), -1, -1):
         more = len(items) - shown_items
         tail: list[Line] = [((f"+ {more} more", "quiet"),)] if more else []
-        lines = _flow([((word, "quiet"),), *items[:shown_items], *tail], width, " " * (len(word) + 3))
+        lines = flow([((word, "quiet"),), *items[:shown_items], *tail], width, " " * (len(word) + 3))
         if len(lines) <= room:
             break
     return [((" ", "plain"), *line) for line in lines[: max(0, room)]] if items else []
@@ -265,7 +171,7 @@ def _rule(scene: Scene, size: Size) -> list[Line]:
     room = size.width - cell_len(words) - cell_len(finish) - 4
     if room >= 0:
         return [(("──", "rule"), (words, "live"), ("─" * room, "rule"), (finish, "quiet"), ("──", "rule"))]
-    return [((f" {part}", "live"),) for part in _wrap(words + finish, size.width - 2)]
+    return [((f" {part}", "live"),) for part in wrap(words + finish, size.width - 2)]
 
 
 def _columns(size: Size) -> int:
@@ -309,28 +215,20 @@ def _around(heights: Sequence[int], marked: int, room: int) -> tuple[int, int]:
             return first, last
 
 
-def _window(count: int, marked: int, room: int) -> tuple[int, int]:
-    if count <= room:
-        return 0, count
-    shown_count = max(1, room - 1)
-    first = min(max(0, marked - shown_count // 2), count - shown_count)
-    return first, first + shown_count
-
-
 def _step_cell(step: StepLine, width: int) -> list[Line]:
     """A step's cell: key, label, state; a label that does not fit goes on in a second line."""
     word_room = cell_len(step.word) + 1 if step.word else 0
     room = width - 4 - word_room - 1
     label = " ".join(shown(step.label).split())
-    start = _wrap(label, max(8, room))[0]
+    start = wrap(label, max(8, room))[0]
     tone = "mark" if step.marked else step.tone
     pad = " " * max(0, room - cell_len(start))
     first: Line = (
         (" ", "plain"), (step.key, "key"), (">" if step.marked else " ", "key"),
         (start, tone), (pad + " ", "plain"), (step.word, step.tone), (" ", "plain"),
     )  # fmt: skip
-    rest: list[Line] = [((f"   {part}", tone),) for part in _wrap(label[len(start) :], width - 4)]
-    return [(*line, (" " * max(0, width - _width(line)), "plain")) for line in (first, *rest)]
+    rest: list[Line] = [((f"   {part}", tone),) for part in wrap(label[len(start) :], width - 4)]
+    return [(*line, (" " * max(0, width - width_of(line)), "plain")) for line in (first, *rest)]
 
 
 def _info(scene: Scene, size: Size, most: int) -> list[Line]:
@@ -366,10 +264,10 @@ def _numbers(counts: Sequence[tuple[str, int]]) -> list[Line]:
 
 
 def _panel(scene: Scene, size: Size, room: int) -> list[Line]:
-    title = [((f" {part}", "live"),) for part in _wrap(scene.panel, size.width - 2)]
+    title = [((f" {part}", "live"),) for part in wrap(scene.panel, size.width - 2)]
     left = room - len(title) - 1
-    rows, marked = _fitted(scene.rows, size.width, left)
-    first, last = _window(len(rows), marked, left)
+    rows, marked = fitted(scene.rows, size.width, left)
+    first, last = window(len(rows), marked, left)
     more = len(rows) - last
     tail: list[Line] = (
         [((f"  {first} lines above, {more} below: Up and Down", "quiet"),)] if first or more else []
@@ -377,48 +275,9 @@ def _panel(scene: Scene, size: Size, room: int) -> list[Line]:
     return [(("─" * size.width, "rule"),), *title, *rows[first:last], *tail]
 
 
-def _fitted(rows: Sequence[Row], width: int, room: int) -> tuple[list[Line], int]:
-    """The rows as lines in one column, or as few as fit `room`; and the line of the marked row."""
-    most = max(1, width // 38)
-    drawn = [_in_columns(rows, width, columns) for columns in range(1, most + 1)]
-    fitting = (each for each in drawn if len(each[0]) <= room)
-    return next(fitting, min(drawn, key=lambda each: len(each[0])))
-
-
-def _in_columns(rows: Sequence[Row], width: int, columns: int) -> tuple[list[Line], int]:
-    each, wide = -(-len(rows) // columns) or 1, width // columns
-    indent = max((4, *(cell_len(key_words(r.key)) + 3 for r in rows)))
-    blocks = [[_row(r, wide, indent) for r in rows[i : i + each]] for i in range(0, len(rows), each)]
-    lines: list[Line] = []
-    marked = 0
-    for i in range(each):
-        cells = [block[i] if i < len(block) else [] for block in blocks]
-        if any(rows[b * each + i].marked for b in range(len(blocks)) if b * each + i < len(rows)):
-            marked = len(lines)
-        for k in range(max((len(c) for c in cells), default=0)):
-            parts = [cell[k] if k < len(cell) else () for cell in cells]
-            lines.append(tuple(p for part in parts for p in _fit(part, wide)))
-    return lines, marked
-
-
-def _row(row: Row, width: int, indent: int) -> list[Line]:
-    tone = "mark" if row.marked else "plain"
-    key = key_words(row.key)
-    parts = _wrap(row.text, width - indent - 2) or [""]
-    pointer = ">" if row.marked else " "
-    first: Line = ((f" {pointer}{key}".ljust(indent), "key"), (parts[0], tone))
-    return [first, *[((" " * indent, "plain"), (p, tone)) for p in parts[1:]]]
-
-
 # -- the foot
 
 
 def _hint(scene: Scene, size: Size) -> list[Line]:
-    lines: list[Line] = [((f" {part}", "amber"),) for part in _wrap(scene.hint, size.width - 2)]
+    lines: list[Line] = [((f" {part}", "amber"),) for part in wrap(scene.hint, size.width - 2)]
     return lines[:HINT]
-
-
-def _foot(commands: Sequence[Command], size: Size) -> list[Line]:
-    told = [c for c in commands if c.word and (size.height >= SHORT or c.id == "key_sheet")]
-    items: list[Line] = [((key_words(c.key), "key"), (f" {c.word}", "quiet")) for c in told]
-    return [((" ", "plain"), *line) for line in _flow(items, size.width - 2, "", 2)]

@@ -18,9 +18,10 @@ from tracker.core.protocol import Protocol
 from tracker.core.wording import clock_time
 from tracker.journal.archive import Archive
 from tracker.journal.files import Journal
-from tracker.theatre.board import Line, Size
+from tracker.screen.lines import Line, Size
+from tracker.screen.station import Now
 from tracker.theatre.desk import Desk
-from tracker.theatre.session import Now, Session
+from tracker.theatre.session import Session
 
 SITE: Final = "DEMO"
 PROTOCOL: Final = "complex-pvr"

@@ -16,11 +16,12 @@ from tracker.core.case import Case, status
 from tracker.core.deviations import Deviation, deviations
 from tracker.core.forecast import Forecaster
 from tracker.core.protocol import Protocol, Step
+from tracker.screen.commands import by_key, key_words
+from tracker.screen.lines import Line, Size
+from tracker.screen.panels import Ask, Panel, Question, Write
 from tracker.theatre.acts import ACTS
 from tracker.theatre.acts.ticking import act
-from tracker.theatre.board import Line, Size, draw
-from tracker.theatre.keys import by_key, key_words
-from tracker.theatre.panels import Ask, Panel, Question, Write
+from tracker.theatre.board import draw
 from tracker.theatre.path import expected_after
 from tracker.theatre.scene import NO_FORECAST, Look, Scene, scene
 from tracker.theatre.session import Session

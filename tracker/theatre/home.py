@@ -13,11 +13,11 @@ from tracker.journal.archive import Archive
 from tracker.journal.cases import case_of
 from tracker.journal.shelf import Listed, list_protocols, read_text, shelves
 from tracker.journal.trouble import Trouble
-from tracker.theatre.board import Line, Size, page
+from tracker.screen.lines import Line, Size, page
+from tracker.screen.panels import Row
+from tracker.screen.room import Room
+from tracker.screen.station import Now
 from tracker.theatre.live import opening, resumed
-from tracker.theatre.panels import Row
-from tracker.theatre.room import Room
-from tracker.theatre.session import Now
 from tracker.theatre.settings import Settings
 
 RECENT = 20

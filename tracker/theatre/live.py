@@ -11,11 +11,11 @@ from tracker.journal.archive import Archive
 from tracker.journal.cases import NotReadable, protocol_within
 from tracker.journal.files import Journal
 from tracker.journal.trouble import Trouble
+from tracker.screen.station import StationClock
 from tracker.theatre.desk import Desk
 from tracker.theatre.opening import Opening
 from tracker.theatre.session import Session
 from tracker.theatre.settings import Settings
-from tracker.theatre.station import StationClock
 
 
 def opening(protocol: Protocol, text: str, archive: Archive, settings: Settings) -> Opening:

@@ -15,9 +15,9 @@ from tracker.core.forecast import Forecast
 from tracker.core.protocol import Step
 from tracker.core.text import shown
 from tracker.core.wording import clock_time, fact_words, hms, span_words, value_words
-from tracker.theatre.lettering import SIGNS
+from tracker.screen.lettering import SIGNS
+from tracker.screen.panels import Row
 from tracker.theatre.open_items import deviation_words, pair_words
-from tracker.theatre.panels import Row
 
 NO_FORECAST = Forecast(0)
 _FIRST = {"red": 0, "amber": 1, "live": 2}

@@ -8,8 +8,7 @@ said to wait, and is tried again before the next one.
 from __future__ import annotations
 
 from collections.abc import Callable, Mapping, Sequence
-from dataclasses import dataclass
-from datetime import datetime, timedelta
+from datetime import timedelta
 from hashlib import sha256
 from itertools import dropwhile
 from pathlib import Path
@@ -23,21 +22,11 @@ from tracker.core.fold import extend, fold
 from tracker.core.protocol import Protocol as ProtocolFile
 from tracker.core.wording import clock_time
 from tracker.journal.files import NotKept
+from tracker.screen.station import Clock, Now
 
 E = TypeVar("E", bound=ev.Event)
 _OPENING = (ev.Opened, ev.Facts, ev.Operator)
 _SAID_OF_ANOTHER = (ev.Chosen, ev.CountSaid, ev.ComplicationDetail, ev.HandOverAccepted)
-
-
-@dataclass(frozen=True, slots=True)
-class Now:
-    """What the station's clocks say: the time told, to the millisecond; monotonic time since opening."""
-
-    at: datetime
-    elapsed_ms: int
-
-
-Clock = Callable[[], Now]
 
 
 class Keeper(Protocol):

@@ -14,8 +14,9 @@ from platformdirs import user_config_dir, user_data_dir
 
 from tracker.core.findings import Finding
 from tracker.journal.codes import next_code
-from tracker.theatre.keys import COMMANDS, Command, key_words
-from tracker.theatre.paint import BRIGHTNESS, THEMES
+from tracker.screen.commands import Command, key_words
+from tracker.screen.paint import BRIGHTNESS, THEMES
+from tracker.theatre.keys import COMMANDS
 
 ENVIRONMENT: Final = "CLOCKHOUR_SETTINGS"
 LIMIT: Final = 16 * 1024

@@ -13,11 +13,12 @@ from tracker.core.fold import extend, fold
 from tracker.journal.cases import protocol_within
 from tracker.journal.follow import Follower
 from tracker.journal.trouble import Trouble
-from tracker.theatre.board import Line, Size, draw, page
-from tracker.theatre.keys import Command
+from tracker.screen.commands import Command
+from tracker.screen.lines import Line, Size, page
+from tracker.screen.station import Now
+from tracker.theatre.board import draw
 from tracker.theatre.path import expected_after
 from tracker.theatre.scene import Look, scene
-from tracker.theatre.session import Now
 from tracker.theatre.settings import Settings
 
 FOOT = (Command("leave", "Q", "leave", "leave the screen"),)

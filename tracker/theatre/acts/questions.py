@@ -11,9 +11,7 @@ from tracker.core.case import Tick, in_case, plan
 from tracker.core.deviations import Deviation, reading_of
 from tracker.core.protocol import Step
 from tracker.core.wording import clock_time
-from tracker.theatre.acts.changes import say_changes
-from tracker.theatre.open_items import deviation_words
-from tracker.theatre.panels import (
+from tracker.screen.panels import (
     CountSheet,
     FactsPage,
     Option,
@@ -23,6 +21,8 @@ from tracker.theatre.panels import (
     options_of,
     reading_question,
 )
+from tracker.theatre.acts.changes import say_changes
+from tracker.theatre.open_items import deviation_words
 from tracker.theatre.path import expected_after
 
 if TYPE_CHECKING:

@@ -6,10 +6,10 @@ from collections.abc import Sequence
 from functools import partial
 from typing import TYPE_CHECKING
 
+from tracker.screen.commands import key_words, keys_of
+from tracker.screen.paint import BRIGHTNESS, THEMES
+from tracker.screen.panels import Row, Sheet
 from tracker.theatre import open_items
-from tracker.theatre.keys import key_words, keys_of
-from tracker.theatre.paint import BRIGHTNESS, THEMES
-from tracker.theatre.panels import Row, Sheet
 
 if TYPE_CHECKING:
     from tracker.theatre.desk import Desk

@@ -6,10 +6,10 @@ from typing import TYPE_CHECKING
 
 from tracker.core import events as ev
 from tracker.core.protocol import Step
+from tracker.screen.commands import key_words
 from tracker.theatre.acts.changes import say_changes
 from tracker.theatre.acts.corrections import late_burst
 from tracker.theatre.acts.questions import ask_count, ask_decisions, ask_readings
-from tracker.theatre.keys import key_words
 from tracker.theatre.path import expected_after, is_expected
 
 if TYPE_CHECKING:

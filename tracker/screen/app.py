@@ -11,9 +11,9 @@ from textual.geometry import Region
 from textual.strip import Strip
 from textual.widget import Widget
 
-from tracker.theatre.board import Line, Size
-from tracker.theatre.paint import BRIGHTNESS, THEMES, styles
-from tracker.theatre.room import Room
+from tracker.screen.lines import Line, Size
+from tracker.screen.paint import BRIGHTNESS, THEMES, styles
+from tracker.screen.room import Room
 
 
 class Canvas(Widget):

@@ -3,9 +3,20 @@
 from __future__ import annotations
 
 import time
+from collections.abc import Callable
+from dataclasses import dataclass
 from datetime import datetime
 
-from tracker.theatre.session import Now
+
+@dataclass(frozen=True, slots=True)
+class Now:
+    """What the station's clocks say: the time told, to the millisecond; monotonic time since opening."""
+
+    at: datetime
+    elapsed_ms: int
+
+
+Clock = Callable[[], Now]
 
 
 class StationClock:

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from typing import Protocol
 
-from tracker.theatre.board import Line, Size
+from tracker.screen.lines import Line, Size
 
 
 class Room(Protocol):

@@ -1,0 +1,1 @@
+"""What all rooms' screens share: letters, themes, panels, lines, and the app that paints them."""

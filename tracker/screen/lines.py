@@ -1,0 +1,158 @@
+"""Lines of toned text: what a screen is made of. Pure; a line is as wide as it says, whatever is in it."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass
+from itertools import chain
+
+from rich.cells import cell_len, chop_cells, set_cell_size
+
+from tracker.core.text import shown
+from tracker.screen.commands import Command, key_words
+from tracker.screen.panels import Row
+
+Piece = tuple[str, str]
+Line = tuple[Piece, ...]
+
+SHORT = 20
+"""Under so many lines a screen keeps to what cannot be left out."""
+SCALES = ((3, 180, 54), (2, 110, 36), (1, 0, 0))
+"""Scales of the large letters with the width and height from which they are used."""
+
+
+@dataclass(frozen=True, slots=True)
+class Size:
+    """The screen in cells; `scale` is that of the large letters."""
+
+    width: int
+    height: int
+
+    @property
+    def scale(self) -> int:
+        """The larger the screen, the larger the letters."""
+        return next(s for s, wide, tall in SCALES if self.width >= wide and self.height >= tall)
+
+
+def page(title: str, texts: Sequence[str], rows: Sequence[Row], foot: str, size: Size) -> tuple[Line, ...]:
+    """A page of rows under a title and some quiet text, exactly as large as the screen."""
+    width = size.width - 2
+    head: list[Line] = [((f" {part}", "live"),) for part in wrap(title, width)]
+    quiet: list[Line] = [((f" {part}", "quiet"),) for text in texts for part in wrap(text, width)]
+    last: list[Line] = [((f" {part}", "key"),) for part in wrap(foot, width)]
+    room = size.height - len(head) - len(last)
+    drawn, marked = fitted(rows, size.width, room - len(quiet))
+    quiet = quiet if len(quiet) + len(drawn) <= room else quiet[: max(0, room - len(drawn))]
+    first, end = window(len(drawn), marked, room - len(quiet))
+    body = [*head, *quiet, *drawn[first:end]]
+    lines = [*body, *[()] * (size.height - len(body) - len(last)), *last]
+    return tuple(fit(line, size.width) for line in lines[: size.height])
+
+
+def fit(line: Line, width: int) -> Line:
+    """A line made exactly `width` cells wide, with nothing in it that a terminal obeys."""
+    used, pieces = 0, []
+    for text, tone in line:
+        clean = shown(text)
+        left = width - used
+        if cell_len(clean) > left:
+            clean = set_cell_size(clean, left)
+        pieces.append((clean, tone))
+        used += cell_len(clean)
+    return (*pieces, (" " * (width - used), "plain"))
+
+
+def wrap(text: str, width: int) -> list[str]:
+    """Text broken at blanks into lines of at most `width` cells."""
+    lines: list[str] = []
+    width = max(2, width)  # a wide letter takes two cells
+    for word in chain.from_iterable(chop_cells(w, width) for w in shown(text).split()):
+        if lines and cell_len(lines[-1]) + 1 + cell_len(word) <= width:
+            lines[-1] += f" {word}"
+        else:
+            lines.append(word)
+    return lines
+
+
+def flow(items: Iterable[Line], width: int, indent: str, gap: int = 3) -> list[Line]:
+    """Items side by side, `gap` blanks between them, none broken unless it is wider than a line by itself."""
+    lines: list[list[Piece]] = []
+    used = width
+    most = width - cell_len(indent)
+    for item in chain.from_iterable(_broken(item, most) for item in items):
+        length = sum(cell_len(t) for t, _ in item)
+        if used + gap + length > width:
+            lines.append([(indent, "quiet")] if lines else [])
+            used = cell_len(indent) if len(lines) > 1 else 0
+        else:
+            lines[-1].append((" " * gap, "plain"))
+            used += gap
+        lines[-1].extend(item)
+        used += length
+    return [tuple(line) for line in lines]
+
+
+def width_of(line: Line) -> int:
+    """How many cells a line takes."""
+    return sum(cell_len(text) for text, _ in line)
+
+
+def _broken(item: Line, width: int) -> list[Line]:
+    """An item as it is, or as lines of `width` cells if it is wider."""
+    if width_of(item) <= width:
+        return [item]
+    lines: list[list[Piece]] = [[]]
+    for word, tone in ((w, tone) for text, tone in item for w in wrap(text, width) for w in w.split()):
+        if lines[-1] and width_of(tuple(lines[-1])) + 1 + cell_len(word) > width:
+            lines.append([])
+        lines[-1].append((f" {word}" if lines[-1] else word, tone))
+    return [tuple(line) for line in lines]
+
+
+def window(count: int, marked: int, room: int) -> tuple[int, int]:
+    """First and last of `count` lines about the marked one that fit `room`, one line kept for the rest."""
+    if count <= room:
+        return 0, count
+    shown_count = max(1, room - 1)
+    first = min(max(0, marked - shown_count // 2), count - shown_count)
+    return first, first + shown_count
+
+
+def fitted(rows: Sequence[Row], width: int, room: int) -> tuple[list[Line], int]:
+    """The rows as lines in one column, or as few as fit `room`; and the line of the marked row."""
+    most = max(1, width // 38)
+    drawn = [_in_columns(rows, width, columns) for columns in range(1, most + 1)]
+    fitting = (each for each in drawn if len(each[0]) <= room)
+    return next(fitting, min(drawn, key=lambda each: len(each[0])))
+
+
+def _in_columns(rows: Sequence[Row], width: int, columns: int) -> tuple[list[Line], int]:
+    each, wide = -(-len(rows) // columns) or 1, width // columns
+    indent = max((4, *(cell_len(key_words(r.key)) + 3 for r in rows)))
+    blocks = [[_row(r, wide, indent) for r in rows[i : i + each]] for i in range(0, len(rows), each)]
+    lines: list[Line] = []
+    marked = 0
+    for i in range(each):
+        cells = [block[i] if i < len(block) else [] for block in blocks]
+        if any(rows[b * each + i].marked for b in range(len(blocks)) if b * each + i < len(rows)):
+            marked = len(lines)
+        for k in range(max((len(c) for c in cells), default=0)):
+            parts = [cell[k] if k < len(cell) else () for cell in cells]
+            lines.append(tuple(p for part in parts for p in fit(part, wide)))
+    return lines, marked
+
+
+def _row(row: Row, width: int, indent: int) -> list[Line]:
+    tone = "mark" if row.marked else "plain"
+    key = key_words(row.key)
+    parts = wrap(row.text, width - indent - 2) or [""]
+    pointer = ">" if row.marked else " "
+    first: Line = ((f" {pointer}{key}".ljust(indent), "key"), (parts[0], tone))
+    return [first, *[((" " * indent, "plain"), (p, tone)) for p in parts[1:]]]
+
+
+def foot(commands: Sequence[Command], size: Size) -> list[Line]:
+    """The commands that have a word for the foot, with their keys."""
+    told = [c for c in commands if c.word and (size.height >= SHORT or c.id == "key_sheet")]
+    items: list[Line] = [((key_words(c.key), "key"), (f" {c.word}", "quiet")) for c in told]
+    return [((" ", "plain"), *line) for line in flow(items, size.width - 2, "", 2)]
