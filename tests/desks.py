@@ -148,7 +148,7 @@ steps = [
   { id = "cut_decide", label = "Cut decision", key = "d", shape = "decision", choices = [
     { id = "none", label = "none", key = "n" }, { id = "cut", label = "cut", key = "z" },
   ], repeats = true },
-  { id = "cut", label = "Retina cut", key = "z", shape = "span", occurrence = "repeat", needs = [
+  { id = "cut", label = "Retina cut", key = "k", shape = "span", occurrence = "repeat", needs = [
     { step = "peel", level = "safety", reason = "traction goes before the cut" },
   ], when = { all = [{ decision = "cut_decide", choice = ["cut"] }] } },
   { id = "laser", label = "Edge laser", key = "l", shape = "span", occurrence = "repeat", readings = [

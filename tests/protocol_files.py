@@ -121,7 +121,7 @@ label = "Finish"
   plan_fact = "plan"
   choices = [
     { id = "gas", label = "gas", key = "g" },
-    { id = "oil", label = "oil", key = "i" },
+    { id = "oil", label = "oil", key = "q" },
   ]
   needs = [{ any_step = ["core", "already"], level = "order", reason = "usual order" }]
 

@@ -56,7 +56,7 @@ class Page:
 
     def __init__(self, send: int, receive: int) -> None:
         self._send, self._receive, self._held = send, receive, b""
-        self._last, self._session = 0, ""
+        self._last, self._session, self._loaded = 0, "", False
         self.asked: list[str] = []
         self.said: list[str] = []
 
@@ -105,10 +105,12 @@ class Page:
             self.said += [str(a.get("value", a.get("description"))) for a in params["args"]]
         elif method == "Page.javascriptDialogOpening":
             self.said.append(f"dialog: {params['message']}")
+        elif method == "Page.loadEventFired":
+            self._loaded = True
 
     def look(self, path: Path, *, script: bool = True, width: int = 1280, **features: str) -> None:
-        """Open a file as a window of that width shows it, with or without script, until it has settled."""
-        self.asked, self.said = [], []
+        """Open a file as a window of that width shows it, with or without script, until it has loaded."""
+        self.asked, self.said, self._loaded = [], [], False
         self.call("Emulation.setScriptExecutionDisabled", value=not script)
         self.call(
             "Emulation.setDeviceMetricsOverride", width=width, height=900, deviceScaleFactor=1, mobile=False
@@ -116,10 +118,11 @@ class Page:
         wanted = [{"name": name.replace("_", "-"), "value": value} for name, value in features.items()]
         self.call("Emulation.setEmulatedMedia", features=wanted)
         self.call("Page.navigate", url=path.as_uri())
-        self.wait("document.readyState === 'complete'")
+        while not self._loaded:
+            self._next()
 
     def wait(self, expression: str) -> None:
-        """Until an expression holds; each look is one turn of the page's own frames."""
+        """Until an expression holds in a page with script."""
         turn = "new Promise(done => setTimeout(done, 20))"
         deadline = time.monotonic() + PATIENCE_S
         while not self.run(expression):

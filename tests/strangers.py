@@ -16,9 +16,9 @@ from functools import cache
 from pathlib import Path
 from typing import Any
 
-from desks import Hand, Memory, protocol_of, shipped
+from desks import SMALL, Hand, Memory, protocol_of, shipped
 from tracker.core.case import Case
-from tracker.core.events import Event
+from tracker.core.events import KINDS, Event
 from tracker.core.fold import extend
 from tracker.core.loading import load_protocol
 from tracker.core.protocol import Protocol
@@ -34,7 +34,7 @@ from tracker.screen.lines import Line, Size
 from tracker.screen.station import Now
 from tracker.theatre.desk import Desk
 from tracker.theatre.session import Session
-from tracker.theatre.settings import settings_from
+from tracker.theatre.settings import Settings, settings_from
 from tracker.theatre.watching import Watch
 
 NOON = datetime(2026, 3, 10, 12, tzinfo=UTC)
@@ -107,7 +107,7 @@ def envelope(seq: int, minute: int | None = None) -> dict[str, Any]:
     return {"seq": seq, "at": at, "entered_at": at, "elapsed_ms": minute * 60_000, "run": 1, "role": "runner"}
 
 
-def take_journal(data: bytes, formats: Sequence[str] = tuple(FORMATS)) -> Case | None:
+def take_journal(data: bytes, formats: Sequence[str] = PLAIN_FORMATS) -> Case | None:
     """Read bytes as a journal, and do everything with the case that the program would."""
     read = read_lines(data, "A-0001.case.jsonl")
     assert len(read.events) == len(read.hashes)
@@ -158,8 +158,6 @@ class _Bytes:
 
 def watch_of(data: bytes) -> Watch:
     """A watch of a journal of these bytes."""
-    from tracker.theatre.settings import Settings
-
     follower: Any = _Bytes(data)
     assert hasattr(Follower, "poll")
     return Watch(follower, "A-0001", lambda: Now(NOON, 0), Settings())
@@ -271,3 +269,109 @@ def objects(text: str) -> list[dict[str, Any]]:
         if isinstance(value, dict):
             found.append(value)
     return found
+
+
+# -- entries made of bytes ------------------------------------------------------------------------------------------
+
+MOMENTS = (
+    "2026-03-10T09:30:00.000+00:00",
+    "2026-03-10T09:30:00.000+23:59",
+    "0001-01-01T00:00:00.000+00:00",
+    "0001-01-01T00:00:00.000+23:59",
+    "9999-12-31T23:59:59.999+00:00",
+    "9999-12-31T23:59:59.999-23:59",
+    "1969-12-31T23:59:59.999-05:00",
+)
+NUMBERS = (
+    0,
+    1,
+    -1,
+    2,
+    3,
+    7,
+    40,
+    2**31,
+    2**53 - 1,
+    -(2**53) + 1,
+    0.1,
+    -0.5,
+    1e308,
+    -1e308,
+    5e-324,
+    True,
+    False,
+)
+
+
+class Chooser:
+    """Choices made by bytes, one a choice; nought once they are used up."""
+
+    def __init__(self, data: bytes) -> None:
+        self.left = iter(data)
+        self.more = len(data)
+
+    def of(self, choices: Sequence[Any]) -> Any:
+        """One of a few."""
+        self.more -= 1
+        return choices[next(self.left, 0) % len(choices)]
+
+
+def _pools(protocol: Protocol) -> dict[Any, Sequence[Any]]:
+    ids = [*protocol.labels, "nowhere"]
+    words = [*ids, *DIRTY, ""]
+    return {str: words, int: [n for n in NUMBERS if isinstance(n, int)], float: NUMBERS, bool: (True, False)}
+
+
+def entries_of(data: bytes, protocol: Protocol) -> list[dict[str, Any]]:
+    """Entries of any kind that bytes choose: ids of the protocol and dirty words, odd numbers, odd times."""
+    choose, pools, made = Chooser(data), _pools(protocol), []
+    while choose.more > 0 and len(made) < 40:
+        kind = choose.of([*KINDS, None])
+        seq = len(made) + 2
+        entry: dict[str, Any] = {**envelope(seq, min(seq, 200)), **_odd_frame(choose)}
+        if kind is None:
+            entry |= {"kind": choose.of(DIRTY), choose.of(DIRTY): choose.of([*NUMBERS, *DIRTY])}
+        else:
+            entry |= {name: _value(choose, info.annotation, pools, seq) for name, info in _own(kind)}
+            entry["kind"] = kind.model_fields["kind"].default
+        made.append({key: value for key, value in entry.items() if value is not None})
+    return made
+
+
+def _odd_frame(choose: Chooser) -> dict[str, Any]:
+    odd = choose.of(range(12))
+    if odd == 0:
+        return {"at": choose.of(MOMENTS)}
+    if odd == 1:
+        return {"at": choose.of(MOMENTS), "entered_at": choose.of(MOMENTS)}
+    if odd == 2:
+        return {"elapsed_ms": choose.of([0, 1, 10**9, 2**53 - 1])}
+    if odd == 3:
+        return {"run": choose.of([1, 2, 2**31, 2**53 - 1])}
+    return {"role": choose.of(DIRTY)} if odd == 4 else {}
+
+
+def _own(kind: type[Event]) -> Iterable[tuple[str, Any]]:
+    frame = {"seq", "at", "entered_at", "elapsed_ms", "run", "role", "kind"}
+    return [(name, info) for name, info in kind.model_fields.items() if name not in frame]
+
+
+def _value(choose: Chooser, annotation: Any, pools: Mapping[Any, Sequence[Any]], seq: int) -> Any:
+    name = str(annotation)
+    if "Mapping" in name:
+        return {choose.of(pools[str]): choose.of(pools[int if "int]" in name else float]) for _ in range(2)}
+    if "Literal" in name:
+        return choose.of([None, "intended", "finding_forced", "oversight", "not_logged"])
+    if annotation in pools:
+        return choose.of(pools[annotation])
+    if annotation == (int | None):
+        return choose.of([None, seq - 1, seq - 2, 1, 2, 3, seq, seq + 1, -1])
+    if annotation == (str | None):
+        return choose.of([None, *pools[str]])
+    return choose.of([*pools[float], *DIRTY])
+
+
+def take_entries(data: bytes) -> None:
+    """Make a true chain of entries that bytes choose, and take it as a journal."""
+    entries = entries_of(data, protocol_of(SMALL))
+    take_journal(sealed([first_line(SMALL), *entries]))

@@ -82,9 +82,10 @@ def _range(draw: Draw, low: float = -1e9) -> Range:
     return min(first, second), max(first, second)
 
 
-def _choices(draw: Draw, cast: Cast) -> tuple[Choice, ...]:
-    letters = st.sampled_from(string.ascii_lowercase + string.digits)
-    keys = draw(st.lists(letters, min_size=1, max_size=4, unique=True))
+def _choices(
+    draw: Draw, cast: Cast, free: str = string.ascii_lowercase + string.digits
+) -> tuple[Choice, ...]:
+    keys = draw(st.lists(st.sampled_from(free), min_size=1, max_size=4, unique=True))
     return tuple(Choice(id=cast.ident(draw, "c"), label=draw(LABELS), key=key) for key in keys)
 
 
@@ -224,7 +225,7 @@ def _need(draw: Draw, cast: Cast) -> Need:
     return Need(step=asked[0].id, until=until, level=level, reason=reason)
 
 
-def _of_shape(draw: Draw, cast: Cast) -> dict[str, Any]:
+def _of_shape(draw: Draw, cast: Cast, beside: str) -> dict[str, Any]:
     shape = draw(st.sampled_from(["point", "span", "decision", "reading", "count"]))
     readings = _some(draw, cast.readings, int(shape == "reading"))
     given: dict[str, Any] = {"shape": shape}
@@ -234,7 +235,8 @@ def _of_shape(draw: Draw, cast: Cast) -> dict[str, Any]:
     if shape == "count":
         given["count"] = draw(st.sampled_from(["opening", "closing", "check"]))
     if shape == "decision":
-        given["choices"] = _choices(draw, cast)
+        free = "".join(key for key in string.ascii_lowercase if key not in beside)
+        given["choices"] = _choices(draw, cast, free)
         if draw(st.booleans()):
             cast.facts.append(_fact(draw, cast, "choice", given["choices"]))
             given["plan_fact"] = cast.facts[-1].id
@@ -246,7 +248,7 @@ def _sets(draw: Draw, cast: Cast) -> tuple[Sets, ...]:
     return tuple(Sets(fact=f.id, to=_value(draw, f.kind, f.choices, f.plausible)) for f in facts)
 
 
-def _step(draw: Draw, cast: Cast, key: str | None, group: str | None) -> Step:
+def _step(draw: Draw, cast: Cast, key: str | None, group: str | None, beside: str) -> Step:
     ordinary = st.sampled_from(["once", "repeat", "optional"])
     needs = tuple(_need(draw, cast) for _ in range(draw(st.integers(0, 2)) if cast.steps else 0))
     again = range(draw(st.integers(0, 1)))
@@ -263,16 +265,18 @@ def _step(draw: Draw, cast: Cast, key: str | None, group: str | None) -> Step:
         sets=_sets(draw, cast),
         source=draw(SOURCES),
         remark=draw(PROSE),
-        **_of_shape(draw, cast),
+        **_of_shape(draw, cast, beside),
     )
     cast.steps.append(step)
     return step
 
 
-def _steps(draw: Draw, cast: Cast, keys: str) -> tuple[Step, ...]:
+def _steps(draw: Draw, cast: Cast, keys: str, beside: str = "") -> tuple[Step, ...]:
+    """Steps with keys of their own; no answer has one of them, nor one of the keys `beside`."""
     drawn = draw(st.lists(st.sampled_from(keys), min_size=1, max_size=4, unique=True))
     group = cast.ident(draw, "g") if len(drawn) > 1 and draw(st.booleans()) else None
-    return tuple(_step(draw, cast, draw(st.sampled_from([key, None])), group) for key in drawn)
+    beside += "".join(drawn)
+    return tuple(_step(draw, cast, draw(st.sampled_from([key, None])), group, beside) for key in drawn)
 
 
 def _clock(draw: Draw, cast: Cast) -> Clock:
@@ -326,7 +330,8 @@ def protocols(draw: Draw) -> Protocol:
         Stage(id=cast.ident(draw, "t"), label=draw(LABELS), steps=_steps(draw, cast, string.ascii_lowercase))
         for _ in range(draw(st.integers(1, 2)))
     )
-    anytime = _steps(draw, cast, "ABCXYZ") if draw(st.booleans()) else ()
+    staged = "".join(step.key or "" for stage in stages for step in stage.steps)
+    anytime = _steps(draw, cast, "ABCXYZ", staged) if draw(st.booleans()) else ()
     minutes = [f.id for f in cast.facts if f.kind == "number"]
     flags = [f.id for f in cast.facts if f.kind == "flag"]
     return Protocol(

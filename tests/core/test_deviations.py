@@ -263,6 +263,36 @@ def test_due_again_after_its_stage_was_closed_is_open() -> None:
     assert _only(case_of(steps, f"{story}\n09:20:00 close access"), "skipped").seq == 4
 
 
+def test_due_again_lapses_with_its_condition() -> None:
+    """A step done and due again asks for nothing more once its condition is no longer met."""
+    steps = protocol_of("""
+    [[stages]]
+    id = "cut"
+    label = "Cut"
+    [[stages.steps]]
+    id = "decide"
+    label = "Retinectomy decision"
+    shape = "decision"
+    occurrence = "repeat"
+    choices = [{ id = "none", label = "None", key = "n" }, { id = "cut", label = "Cut", key = "c" }]
+    [[stages.steps]]
+    id = "haemostasis"
+    label = "Haemostasis"
+    when = { all = [{ decision = "decide", choice = ["cut"] }] }
+    due_again = [{ step = "decide", choice = ["cut"], reason = "more is cut" }]
+    [[stages.steps]]
+    id = "laser"
+    label = "Laser"
+    needs = [{ step = "haemostasis", level = "safety", reason = "no laser through blood" }]
+    """)
+    story = "09:00:00 tick decide cut\n09:05:00 tick haemostasis\n09:10:00 tick decide cut\n"
+    end = "09:30:00 tick laser\n09:40:00 close cut"
+
+    assert [d.step for d in found_in(case_of(steps, story + end), "skipped")] == ["haemostasis"]
+    lapsed = case_of(steps, f"{story}09:20:00 tick decide none\n{end}")
+    assert {d.code for d in found_in(lapsed)} == {"plan_changed"}
+
+
 # -- order
 
 
@@ -495,6 +525,13 @@ def test_over_time_adds_the_spans_of_a_step() -> None:
     assert _only(case_of(SPANS, story), "over_time").when.at.strftime("%H:%M:%S") == "09:23:00"
 
 
+def test_over_time_from_the_end_of_a_span_that_used_it_up() -> None:
+    """Where one span lasts exactly the file's longest, a further one is over from the end of the first."""
+    story = "09:00:00 start core_vit\n09:08:00 stop core_vit\n09:20:00 start core_vit\n09:21:00 stop core_vit"
+
+    assert _only(case_of(SPANS, story), "over_time").when.at.strftime("%H:%M:%S") == "09:08:00"
+
+
 def test_paused_time_is_not_over_time() -> None:
     """A pause within a span is not its time, and moves the moment it was over."""
     story = "09:00:00 start core_vit\n09:05:00 pause\n09:15:00 continue\n09:18:00 stop core_vit"
@@ -512,6 +549,13 @@ def test_under_time_once_nothing_more_is_to_come() -> None:
     assert _only(case_of(SPANS, f"{story}\n09:02:00 tick out"), "under_time").found == "1 min 59 s"
     assert _only(case_of(SPANS, f"{story}\n09:02:00 close stage"), "under_time").seq == 2
     assert found_in(case_of(SPANS, story.replace("1:59", "2:00") + "\n09:03:00 tick out"), "under_time") == ()
+
+
+def test_step_still_running_is_not_under_time() -> None:
+    """While an earlier span of a step still runs, its time is not known to be short."""
+    story = "09:00:00 start core_vit\n09:00:10 start core_vit\n09:00:20 stop core_vit\n09:00:30 close stage"
+
+    assert found_in(case_of(SPANS, story), "under_time") == ()
 
 
 def test_case_stopped_early_has_no_short_spans() -> None:
@@ -760,6 +804,30 @@ def test_reading_missing_once_its_stage_is_over() -> None:
     assert (missing.step, missing.seq, missing.found) == ("spots", 4, "not entered for Laser")
 
 
+def test_reading_of_a_step_behind_the_end_may_still_come() -> None:
+    """A step ticked behind the end of the case has until its stage is closed for its readings."""
+    steps = protocol_of("""
+    [[readings]]
+    id = "minutes"
+    label = "Minutes"
+    [[stages]]
+    id = "leave"
+    label = "Leave"
+    [[stages.steps]]
+    id = "out"
+    label = "Out"
+    ends_case = true
+    [[stages.steps]]
+    id = "debrief"
+    label = "Debrief"
+    readings = [{ id = "minutes", required = true }]
+    """)
+    story = "10:00:00 tick out\n10:30:00 tick debrief"
+
+    assert codes_in(case_of(steps, story)) == []
+    assert codes_in(case_of(steps, f"{story}\n10:40:00 close leave")) == [("reading_missing", "minutes")]
+
+
 def test_loose_reading_serves_the_tick_before_it() -> None:
     """A reading entered on its own serves the step it followed, not one begun later."""
     begun = "09:00:00 start laser\n09:01:00 read spots=400\n09:05:00 stop laser\n"
@@ -937,6 +1005,20 @@ def test_count_discrepancy_stays_once_the_item_is_found() -> None:
     story = f"{COUNTED}10:01:00 count 4 swab=14\n10:06:00 count 4 swab=15"
 
     assert _only(case_of(COUNTS, story), "count_discrepancy").found == "14; 15 at 10:06:00"
+
+
+def test_recount_that_differs_too_is_no_agreement() -> None:
+    """A recount that differs again is a second discrepancy and settles nothing."""
+    story = f"{COUNTED}10:01:00 count 4 swab=14\n10:06:00 count 4 swab=13"
+
+    assert [d.found for d in found_in(case_of(COUNTS, story), "count_discrepancy")] == ["14", "13"]
+
+
+def test_first_count_put_right_is_no_recount() -> None:
+    """A first count put right afterwards is not a recount that agreed."""
+    story = f"{COUNTED}10:01:00 count 4 swab=14\n10:06:00 count 1 swab=9"
+
+    assert _only(case_of(COUNTS, story), "count_discrepancy").found == "14"
 
 
 def test_number_struck_was_never_said() -> None:

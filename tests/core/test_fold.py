@@ -5,7 +5,7 @@ from __future__ import annotations
 import pytest
 
 from story import case_of, events_of, protocol_of, steps_of
-from tracker.core.case import Case, in_case, plan, standing_choice, status
+from tracker.core.case import Case, due_marks, in_case, plan, standing_choice, status
 from tracker.core.fold import extend, fold
 
 TWO_STAGES = protocol_of("""
@@ -186,6 +186,14 @@ def test_nothing_is_due_once_stopped_early() -> None:
     assert _status(case, "haemostasis") == "not_reached"
 
 
+def test_nothing_is_due_again_once_stopped_early() -> None:
+    """After a case was stopped early a step that was due again is a step that was ticked."""
+    story = "10:00:00 start haemostasis\n10:01:00 stop haemostasis\n10:02:00 start cut\n10:03:00 stop cut\n"
+
+    assert _status(case_of(TWO_STAGES, story), "haemostasis") == "due"
+    assert _status(case_of(TWO_STAGES, f"{story}10:04:00 stop_early collapse"), "haemostasis") == "ticked"
+
+
 # -- due again
 
 
@@ -216,6 +224,58 @@ def test_step_not_yet_done_cannot_be_due_again() -> None:
     case = case_of(TWO_STAGES, "10:00:00 start cut\n10:01:00 stop cut")
 
     assert case.state("haemostasis").due_again == ()
+
+
+CALLED = protocol_of("""
+[[facts]]
+id = "gas"
+label = "Gas in the eye"
+kind = "flag"
+default = true
+[[stages]]
+id = "only"
+label = "Only"
+[[stages.steps]]
+id = "air"
+label = "Air"
+[[stages.steps]]
+id = "look"
+label = "A look at the tip"
+occurrence = "optional"
+due_again = [{ step = "air", reason = "air went in" }]
+when = { all = [{ fact = "gas", choice = [true] }] }
+""")
+
+
+def test_optional_step_is_due_by_its_trigger() -> None:
+    """An optional step never ticked is due from its trigger on, with the file's reason, until ticked."""
+    story = "09:00:00 tick air\n09:01:00 tick air"
+    case = case_of(CALLED, story)
+
+    assert _status(case_of(CALLED, ""), "look") == "not_reached"
+    assert _status(case, "look") == "due"
+    assert [(m.reason, m.since.seq) for m in due_marks(case, case.protocol.step["look"])] == [
+        ("air went in", 1)
+    ]
+
+    looked = case_of(CALLED, f"{story}\n09:02:00 tick look")
+
+    assert (_status(looked, "look"), due_marks(looked, looked.protocol.step["look"])) == ("ticked", ())
+
+
+def test_optional_step_asked_for_is_not_after_a_strike_of_its_trigger() -> None:
+    """What was struck asks for nothing."""
+    assert _status(case_of(CALLED, "09:00:00 tick air\n09:00:05 strike 1"), "look") == "not_reached"
+
+
+@pytest.mark.parametrize(("before", "after"), [("", "not_in_case"), ("09:00:30 tick look\n", "ticked")])
+def test_nothing_is_due_once_its_condition_is_unmet(before: str, after: str) -> None:
+    """Marks of a step do not count while its condition does not hold, ticked before or never; then again."""
+    story = f"09:00:00 tick air\n{before}09:01:00 tick air\n09:02:00 facts gas=false"
+    case, again = case_of(CALLED, story), case_of(CALLED, f"{story}\n09:03:00 facts gas=true")
+
+    assert (_status(case, "look"), due_marks(case, case.protocol.step["look"])) == (after, ())
+    assert (_status(again, "look"), len(due_marks(again, again.protocol.step["look"]))) == ("due", 1)
 
 
 @pytest.mark.parametrize("word", ["not_needed", "not_logged"])
@@ -630,6 +690,13 @@ def test_number_that_is_none_moves_nothing() -> None:
     case = case_of(PORTS, '09:00:00 tick ports\n09:00:05 read ports_n=NaN 1\n09:00:06 read ports_n="three" 1')
 
     assert case.pairs["port_pair"].total(+1) is None
+
+
+def test_number_is_that_of_its_own_tick() -> None:
+    """Where one reading numbers several ticks, each number is that of the tick it was said for."""
+    story = "09:00:00 tick ports\n09:01:00 tick ports\n09:01:05 read ports_n=3 1\n09:01:10 read ports_n=2 2"
+
+    assert [m.amount for m in case_of(PORTS, story).pairs["port_pair"].movements] == [3, 2]
 
 
 def test_heavy_liquid_topped_up_is_in_once() -> None:

@@ -159,7 +159,7 @@ def _same(one: Case, other: Case) -> bool:
     return one == other or repr(one) == repr(other)
 
 
-@settings(SLOW_TO_DRAW, max_examples=300)
+@settings(SLOW_TO_DRAW, max_examples=200)
 @given(ANY)
 def test_one_by_one_is_all_at_once(events: tuple[ev.Event, ...]) -> None:
     """Extending a case event by event gives at each of them the very case that folding them all gives."""
@@ -178,7 +178,7 @@ def test_one_by_one_is_all_at_once_for_any_file(data: st.DataObject) -> None:
         deviations(case, case.last_t)
 
 
-@settings(SLOW_TO_DRAW, max_examples=300)
+@settings(SLOW_TO_DRAW, max_examples=200)
 @given(ANY, st.floats(-1e6, 1e9))
 def test_nothing_raises_and_nothing_is_negative(events: tuple[ev.Event, ...], now_t: float) -> None:
     """Whatever happened, every question has an answer at any time, and no duration is below nought."""

@@ -252,7 +252,7 @@ def test_everything_is_found_at_once() -> None:
         ('shape = "span"', 'shape = "spam"', f"{STEPS}.ports.shape"),
         ('kind = "flag"', 'kind = "flagg"', "facts.consent.kind"),
         (
-            '{ id = "oil", label = "oil", key = "o" },\n  ]',
+            '{ id = "oil", label = "oil", key = "q" },\n  ]',
             '{ id = "oil", label = "oil", key = "oo" },\n  ]',
             "stages.finish.steps.tamponade.choices.oil.key",
         ),

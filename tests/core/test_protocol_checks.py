@@ -24,6 +24,16 @@ TWICE = [
     ('{ id = "oil", label', '{ id = "gas", label', "facts.plan.choices.gas", "more than one choice"),
 ]
 
+ANYTIME_DECISION = """[[anytime]]
+id = "asked"
+label = "Asked"
+key = "A"
+shape = "decision"
+choices = [{ id = "now", label = "now", key = "y" }, { id = "later", label = "later", key = "v" }]
+
+"""
+"""A decision of any time, one answer of which has the key of a step of the first stage."""
+
 KEYS = [
     ('key = "v"', 'key = "t"', f"{STEPS}.already.key", "already that of time_out in the same stage"),
     ('key = "v"', 'key = "P"', f"{STEPS}.already.key", "already that of check, which belongs to no stage"),
@@ -34,6 +44,25 @@ KEYS = [
         'key = "c" },\n]\ncaution',
         "readings.view.choices.hazy.key",
         "already that of clear",
+    ),
+    (
+        'key = "q"',
+        'key = "i"',
+        f"{END}.tamponade.choices.oil.key",
+        "the key i of an answer is also that of iridotomy",
+    ),
+    ('key = "q"', 'key = "p"', f"{END}.tamponade.choices.oil.key", "also that of tamponade"),
+    (
+        'key = "q"',
+        'key = "2"',
+        f"{END}.tamponade.choices.oil.key",
+        "also that of a command of the live screen",
+    ),
+    (
+        "[[clocks]]",
+        f"{ANYTIME_DECISION}[[clocks]]",
+        "anytime.asked.choices.later.key",
+        "the key v of an answer is also that of already",
     ),
     (
         "[[pairs]]",
@@ -359,6 +388,11 @@ def test_a_file_without_stages_is_found() -> None:
     text = 'format = 1\nid = "a"\nversion = "1"\ntitle = "A"\nstages = []\n'
 
     assert [finding.path for finding in load_protocol(text, "a.toml").findings] == ["stages"]
+
+
+def test_an_answer_may_have_the_key_of_a_step_of_another_stage() -> None:
+    """Only what is shown beside a decision could be meant by the key of its answer."""
+    assert seen(('key = "q"', 'key = "t"')) == []
 
 
 def test_a_step_may_go_without_a_key() -> None:

@@ -63,6 +63,20 @@ def test_the_shipped_protocol_is_sound() -> None:
     jsonschema.Draft202012Validator(protocol_schema()).validate(tomllib.loads(text))
 
 
+def test_no_two_steps_shown_together_share_a_key() -> None:
+    """In the shipped file a key is one step's of those in sight, and no answer's of a decision beside."""
+    text = (REPOSITORY / "protocols" / "complex-pvr.toml").read_text(encoding="utf-8")
+    protocol = load_protocol(text, "complex-pvr.toml").protocol
+    assert protocol is not None
+
+    for stage in protocol.stages:
+        together = [*stage.steps, *protocol.anytime]
+        answers = [(c.key, c.id) for s in together if s.shape == "decision" for c in s.choices]
+        keys = [step.key for step in together if step.key]
+        assert len(set(keys)) == len(keys), stage.id
+        assert not [answer for answer in answers if answer[0] in keys or answer[0].isdigit()], stage.id
+
+
 def test_the_schema_file_is_current() -> None:
     """The file in shared/ is what the models say today; `make schema` writes it anew."""
     path = REPOSITORY / "shared" / "protocol.schema.json"

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from datetime import timedelta
 
 import pytest
@@ -13,9 +14,41 @@ from tracker.core.durations import step_seconds
 from tracker.theatre.acts.screen import open_rows
 from tracker.theatre.desk import Desk
 from tracker.theatre.session import Session
+from tracker.theatre.settings import Settings, settings_from
 
 AT_WORK = "i c escape t"
 """Through the first stage, the count's numbers left open: events 4 to 6."""
+
+CHECKED = """
+format = 1
+id = "checked"
+version = "1"
+title = "Checked"
+
+[[counted]]
+id = "swabs"
+label = "Swabs"
+
+[[stages]]
+id = "only"
+label = "Only"
+steps = [
+  { id = "count_in", label = "First count", key = "c", shape = "count", count = "opening" },
+  { id = "count_out", label = "Closing count", key = "n", shape = "count", count = "closing" },
+]
+
+[[anytime]]
+id = "check"
+label = "Count checked"
+key = "C"
+shape = "count"
+count = "check"
+occurrence = "optional"
+repeats = true
+due_again = [{ event = "count_changed", reason = "an item was opened" }]
+when = { all = [{ step = "count_out", state = "ticked", negate = true }] }
+"""
+"""An optional step that a change of the count asks for until the closing count."""
 
 
 def _how(desk: Desk, step: str) -> str:
@@ -183,10 +216,21 @@ def test_a_decision_is_two_keys() -> None:
     desk = desk_of(SMALL, "right d")
     assert panel(desk) == "Cut decision 09:00:00"
 
-    press(desk, "k")
+    press(desk, "z")
 
     assert told(desk) == ["tick cut_decide", "choice cut @4"]
     assert panel(desk) == ""
+
+
+def test_a_step_s_key_is_never_an_answer_to_a_decision() -> None:
+    """The cut's own key over an open decision starts the cut; the choice stays to be stated."""
+    desk = desk_of(SMALL, "right d k")
+
+    assert (told(desk), panel(desk)) == (["tick cut_decide", "start cut"], "")
+
+    press(desk, "2 z")
+
+    assert told(desk)[-1] == "choice cut @4"
 
 
 def test_a_choice_may_come_later() -> None:
@@ -194,7 +238,7 @@ def test_a_choice_may_come_later() -> None:
     desk = desk_of(SMALL, "right d escape +600 right")
     assert "Cut decision 09:00:00: not stated" in [r.text for r in open_rows(desk)]
 
-    press(desk, "2 k")
+    press(desk, "2 z")
 
     assert told(desk)[-1] == "choice cut @4"
     assert "not stated" not in "".join(r.text for r in open_rows(desk))
@@ -253,6 +297,18 @@ def test_a_reading_can_be_left_and_found_again() -> None:
     press(desk, "5 enter")
 
     assert told(desk) == ["tick noted", "tick in_theatre", "reading pressure 45 @4"]
+
+
+@pytest.mark.parametrize("before", ["", "4 backspace"])
+def test_enter_on_an_empty_number_leaves_it_open(before: str) -> None:
+    """Enter with no digit closes the question, keeps nothing, and neither stops nor starts a span."""
+    desk = desk_of(SMALL, f"{AT_WORK} v P {before}")
+    entered = told(desk)
+
+    press(desk, "enter")
+
+    assert (told(desk), panel(desk)) == (entered, "")
+    assert (_how(desk, "core"), _how(desk, "peel")) == ("running", "due")
 
 
 def test_backspace_in_a_reading_stays_in_the_reading() -> None:
@@ -468,7 +524,7 @@ def test_back_stamp_by_minutes() -> None:
 
 def test_back_stamp_after_a_choice_moves_the_decision() -> None:
     """A decision already stated is moved as a whole: the minute belongs to the tick."""
-    desk = desk_of(SMALL, "+600 right d k -")
+    desk = desk_of(SMALL, "+600 right d z -")
 
     assert told(desk) == ["tick cut_decide", "choice cut @4", "back_stamp 60.0 @4"]
     assert desk.case.state("cut_decide").ticks[0].late_s == 60
@@ -476,7 +532,7 @@ def test_back_stamp_after_a_choice_moves_the_decision() -> None:
 
 def test_back_stamp_after_naming_a_complication_moves_the_complication() -> None:
     """Named or not, a complication stamped late is moved to when it began."""
-    desk = desk_of(SMALL, "+600 / b - -")
+    desk = desk_of(SMALL, "+600 / / b - -")
 
     assert told(desk)[2:] == ["back_stamp 60.0 @4", "back_stamp 60.0 @4"]
     assert desk.case.troubles[0].start.t == 480
@@ -516,7 +572,7 @@ def test_a_stopped_span_is_moved_with_its_stop() -> None:
 
 def test_a_decision_can_be_moved_after_its_choice() -> None:
     """What was said after a tick does not hide the tick from being moved."""
-    desk = desk_of(SMALL, "right d k 9 h")
+    desk = desk_of(SMALL, "right d z 9 h")
 
     assert told(desk)[-1] == "move liquid_in @4"
 
@@ -635,6 +691,17 @@ def test_a_closed_stage_tells_what_had_no_tick() -> None:
     assert _codes(desk) == ["skipped count_in"]
 
 
+def test_closing_a_stage_shows_the_next() -> None:
+    """The closing key says that the team is through, and goes on to what is expected in the next stage."""
+    desk = desk_of(SMALL, "#")
+    assert (told(desk), desk.stage, desk.marked) == (["stage_closed ready"], 1, "core")
+
+    press(desk, "# #")
+
+    assert told(desk)[1:] == ["stage_closed work", "stage_closed finish"]
+    assert (desk.stage, desk.marked) == (2, "fill")
+
+
 def test_a_bookmark_is_one_key() -> None:
     """A moment worth finding in the recording costs one key and moves no mark."""
     desk = desk_of(SMALL, "i 6")
@@ -659,35 +726,93 @@ def test_pause_and_go_on() -> None:
 
 
 def test_a_complication_is_stamped_by_one_key() -> None:
-    """The key stamps at once; which it was may be said by one key more, or never."""
-    desk = desk_of(SMALL, "+30 / escape")
-    assert told(desk) == ["complication"]
+    """The key stamps at once and opens nothing: hands and eyes are elsewhere."""
+    desk = desk_of(SMALL, "+30 /")
+
+    assert (told(desk), panel(desk)) == (["complication"], "")
+    assert desk.complicated()
     assert desk.case.troubles[0].start.t == 30
 
-    press(desk, "+60 /")
 
-    assert told(desk) == ["complication", "complication_closed @4"]
+def test_a_complication_is_dealt_with_by_its_key_twice() -> None:
+    """While one is open its key asks, stamping nothing; the same key again says that it is dealt with."""
+    desk = desk_of(SMALL, "+30 / +60 /")
+    assert told(desk) == ["complication"]
+    assert panel(desk) == "Complication since 09:00:30: dealt with, or which it is"
+    assert re.search(r">/ +dealt with", board(desk))
+
+    press(desk, "/")
+
+    assert (told(desk)[1:], panel(desk)) == (["complication_closed @4"], "")
     assert not desk.complicated()
 
 
-def test_a_complication_is_named() -> None:
-    """The key of the file, or a free letter, names the complication."""
-    assert told(desk_of(SMALL, "/ b"))[-1] == "complication_detail bleed @4"
-    assert told(desk_of(SMALL, "/ a"))[-1] == "complication_detail tear @4"
+@pytest.mark.parametrize("key", ["*", "f7"])
+def test_any_key_of_the_complication_says_that_it_is_dealt_with(key: str) -> None:
+    """A station's own key and the pedal beside it stamp, ask and close as the slash does."""
+    commands = settings_from('[keys]\ncomplication = ["*", "f7"]', "settings.toml").commands
+    desk = Desk(desk_of(SMALL).session, Settings(commands=commands))
+
+    press(desk, " ".join([key] * 3))
+
+    assert (told(desk), panel(desk)) == (["complication", "complication_closed @4"], "")
+
+
+@pytest.mark.parametrize(("key", "what"), [("b", "bleed"), ("a", "tear")])
+def test_a_complication_is_named(key: str, what: str) -> None:
+    """The key of the file, or a free letter, names the complication, which stays open until dealt with."""
+    desk = desk_of(SMALL, f"/ / {key}")
+
+    assert told(desk)[-1] == f"complication_detail {what} @4"
+    assert desk.complicated()
+
+    press(desk, "/ /")
+
+    assert told(desk)[-1] == "complication_closed @4"
+    assert not desk.complicated()
+
+
+def test_after_one_is_dealt_with_the_key_stamps_the_next() -> None:
+    """A second complication is an entry of its own."""
+    desk = desk_of(SMALL, "/ / / +60 /")
+
+    assert told(desk) == ["complication", "complication_closed @4", "complication"]
+    assert [t.stop is None for t in desk.case.troubles] == [False, True]
+
+
+def test_a_complication_struck_is_open_no_more() -> None:
+    """Stamped by a slip and struck, it asks for nothing, and the key stamps anew."""
+    desk = desk_of(SMALL, "/ backspace")
+    assert not desk.complicated()
+
+    press(desk, "/")
+
+    assert (told(desk)[-1], panel(desk)) == ("complication", "")
+
+
+def test_a_file_that_names_no_complication_can_have_one() -> None:
+    """Without a list there is nothing to name; the key twice says that it is dealt with."""
+    desk = desk_of(SMALL.split("[[complications]]", maxsplit=1)[0], "/ / /")
+
+    assert told(desk) == ["complication", "complication_closed @4"]
 
 
 def test_an_open_complication_is_on_the_board() -> None:
-    """As long as it is open the board names it with its time, wherever the eye is in the case."""
-    desk = desk_of(SMALL, "/ b right right +90")
+    """As long as it is open the board tells it with its time, named or not, wherever in the case."""
+    desk = desk_of(SMALL, "/ right right +90")
+    assert "Complication 01:30 not yet named" in board(desk)
 
-    assert "Bleeding" in board(desk)
-    assert "01:30" in board(desk)
+    press(desk, "/ b")
+    assert "Bleeding 01:30 complication" in board(desk)
+
+    press(desk, "/ /")
+    assert "Bleeding 01:30" not in board(desk)
 
 
 @pytest.mark.parametrize("keys", ["c", "right d", "right right n", "5"])
 def test_nothing_asks_while_a_complication_is_open(keys: str) -> None:
     """Ticks stand as ever, but nothing opens by itself until the complication is dealt with."""
-    desk = desk_of(SMALL, f"/ escape {keys}")
+    desk = desk_of(SMALL, f"/ {keys}")
 
     assert panel(desk) == ""
     assert len(told(desk)) == 2
@@ -695,7 +820,7 @@ def test_nothing_asks_while_a_complication_is_open(keys: str) -> None:
 
 def test_what_was_not_asked_is_found_afterwards() -> None:
     """A decision ticked during a complication is asked for by its key once there is time."""
-    desk = desk_of(SMALL, "/ escape right d / 2 k")
+    desk = desk_of(SMALL, "/ right d / / 2 z")
 
     assert told(desk) == ["complication", "tick cut_decide", "complication_closed @4", "choice cut @5"]
 
@@ -784,7 +909,7 @@ def test_changed_facts_bring_steps_in_and_take_them_out() -> None:
 
 def test_a_choice_says_what_it_brought_in() -> None:
     """A decision that brings a step into the case says so and why, as does one that takes it out again."""
-    desk = desk_of(SMALL, "right d k")
+    desk = desk_of(SMALL, "right d z")
     assert "Retina cut: now in the case" in board(desk)
     assert "Cut decision" in desk.hint
 
@@ -795,10 +920,78 @@ def test_a_choice_says_what_it_brought_in() -> None:
 
 def test_due_again_is_said_with_its_reason() -> None:
     """A cut after the laser makes the laser due again, and the board says why."""
-    desk = desk_of(SMALL, "right d k p p l l left k")
+    desk = desk_of(SMALL, "right d z p p l l left k")
 
     assert "Edge laser due again: a further cut was made" in board(desk)
     assert _how(desk, "laser") == "due"
+
+
+def test_an_optional_step_is_asked_for_by_its_trigger() -> None:
+    """One never ticked is due, not due again, and the board says why; its tick settles it."""
+    desk = desk_of(CHECKED, "c 2 0 enter")
+    assert not re.search(r"C Count checked due", board(desk))
+
+    press(desk, "3 a 1")
+
+    assert desk.hint == "Count checked due: an item was opened"
+    assert re.search(r"C Count checked due$", board(desk), re.MULTILINE)
+    assert " due       Count checked: an item was opened" in board(desk)
+    assert "due Count checked: an item was opened" in [f"{row.key} {row.text}" for row in open_rows(desk)]
+
+    press(desk, "C 2 1 enter")
+
+    assert _how(desk, "check") == "ticked"
+    assert "an item was opened" not in board(desk)
+
+    press(desk, "3 a 1")
+
+    assert desk.hint == "Count checked due again: an item was opened"
+    assert "C Count checked due again" in board(desk)
+    assert " due again Count checked: an item was opened" in board(desk)
+
+
+def test_what_no_longer_belongs_to_the_case_is_not_asked_for() -> None:
+    """Once its condition is unmet a step is not due, however often its trigger fires."""
+    desk = desk_of(CHECKED, "c 2 0 enter 3 a 1 n 2 1 enter")
+    assert _how(desk, "check") == "not_in_case"
+
+    press(desk, "3 a 1")
+
+    assert "Count checked" not in desk.hint
+    assert "an item was opened" not in board(desk)
+    assert "an item was opened" not in "".join(row.text for row in open_rows(desk))
+
+
+REVISED = """
+format = 1
+id = "revised"
+version = "1"
+title = "Revised"
+
+[[stages]]
+id = "only"
+label = "Only"
+steps = [
+  { id = "plan", label = "Plan", key = "p", shape = "decision", repeats = true, choices = [
+    { id = "oil", label = "oil", key = "o" }, { id = "gas", label = "gas", key = "g" },
+  ] },
+  { id = "fill", label = "Fill", key = "f", repeats = true },
+  { id = "look", label = "Oil looked at", key = "l", due_again = [
+    { step = "fill", reason = "it was filled up" },
+  ], when = { all = [{ decision = "plan", choice = ["oil"] }] } },
+  { id = "close", label = "Close", key = "c" },
+]
+"""
+
+
+def test_the_mark_passes_over_what_is_no_longer_asked_for() -> None:
+    """A step once due again is marked next; after its condition is gone the mark goes on past it."""
+    desk = desk_of(REVISED, "p o f l f")
+    assert (_how(desk, "look"), desk.marked) == ("due", "look")
+
+    press(desk, "p g")
+
+    assert (_how(desk, "look"), desk.marked) == ("ticked", "close")
 
 
 def test_leaving_takes_a_deliberate_act() -> None:
@@ -921,7 +1114,7 @@ def test_a_choice_stated_later_leaves_the_mark_where_it_is() -> None:
     """A choice stated after other steps were ticked does not send the eye back."""
     desk = desk_of(SMALL, "right d escape l")
 
-    press(desk, "2 k")
+    press(desk, "2 z")
 
     assert desk.marked == "laser"
 

@@ -22,7 +22,7 @@ INTERRUPTIONS = (
     ["7", "+240", "7"],
     ["backspace"],  # a wrong key
     ["-", "-", "-"],  # that was three minutes ago
-    ["/", "+200", "/"],
+    ["/", "+200", "/", "/"],
     ["9", "escape"],
     ["'", "escape"],
     ["z", "z"],  # keys that mean nothing here

@@ -228,7 +228,7 @@ def test_midnight_passes_unnoticed(station: Station) -> None:
 
 @pytest.mark.parametrize("error", ["ENOSPC", "EROFS", "EIO"])
 def test_a_disk_that_refuses_keeps_entries_in_memory(station: Station, error: str) -> None:
-    """Full, read-only or not answering: entries wait in memory, it is said, and they are kept once it takes them."""
+    """Full, read-only or not answering: entries wait in memory, it is said, and they are kept later."""
     with station.begun() as live:
         station.bend("errno", error)
         live.send("s")
@@ -243,7 +243,7 @@ def test_a_disk_that_refuses_keeps_entries_in_memory(station: Station, error: st
 
 
 def test_a_folder_that_is_gone_offers_the_second_one(station: Station) -> None:
-    """The folder goes away in mid-case: entries wait, and one key goes on in the second folder with all of them."""
+    """The folder goes away in mid-case: entries wait, and one key goes on in the second folder with all."""
     with station.begun() as live:
         station.cases.rename(station.cases.with_name("away"))
         live.send("s")
@@ -256,7 +256,7 @@ def test_a_folder_that_is_gone_offers_the_second_one(station: Station) -> None:
 
 
 def test_a_journal_that_someone_changed_is_left_alone(station: Station) -> None:
-    """Foreign bytes in the journal: nothing more is written to it, it is said, the second folder takes all."""
+    """Foreign bytes in the journal: no more is written to it, it is said, the second folder takes all."""
     with station.begun() as live:
         path = next(station.cases.glob("*.case.jsonl"))
         with path.open("ab") as file:
@@ -278,7 +278,7 @@ def test_a_second_writer_gets_a_sentence(station: Station) -> None:
 
 
 def test_watching_follows_a_writer_that_dies_and_returns(station: Station) -> None:
-    """A watcher sees each entry, takes no lock, writes nothing, and goes on when the writer is killed and back."""
+    """A watcher sees each entry, takes no lock, writes nothing, goes on once a killed writer is back."""
     with station.begun() as live:
         watch = Terminal(clockhour("--archive", str(station.cases), "watch", "A-0001"), columns=120, lines=40)
         with watch:
@@ -294,7 +294,7 @@ def test_watching_follows_a_writer_that_dies_and_returns(station: Station) -> No
                 watch.until("Base shave stopped")
             watch.send("Q")
             assert watch.wait() == 0
-    assert before.keys() <= {p for p in station.cases.iterdir()}
+    assert before.keys() <= set(station.cases.iterdir())
     assert kinds(station.events())[-3:] == ["start", "resumed", "stop"]
 
 

@@ -37,7 +37,8 @@ from tracker.core.wiring import Wiring, wiring
 __all__ = [
     "Case", "Change", "ClockRun", "CountLine", "Difference", "DueMark", "End", "Gap", "Given", "Known",
     "Moment", "Movement", "PairState", "Post", "Said", "Status", "StepState", "Tick", "Trouble", "Value",
-    "blank", "holds", "in_case", "need_met", "plan", "running_tick", "standing_choice", "status", "step_met",
+    "blank", "due_marks", "holds", "in_case", "need_met", "plan", "running_tick", "satisfied",
+    "standing_choice", "status", "step_met",
 ]  # fmt: skip
 
 Status = Literal[
@@ -192,25 +193,28 @@ def running_tick(step: Step, state: StepState) -> Tick | None:
     return next((t for t in reversed(state.ticks) if t.stop is None), None)
 
 
+def satisfied(case: Known, step: Step) -> bool:
+    """Whether nothing more is asked of a step: done or decided against, and not due again.
+
+    A step done whose condition is no longer met is not due again, whatever happened since.
+    """
+    state = case.steps[step.id]
+    return state.satisfied or (state.done and not holds(case, step.when))
+
+
 def step_met(case: Known, step_id: str, until: str = "start") -> bool:
     """Whether a step has been done, decided against or does not belong to the case, and is not due again."""
     step, state = case.protocol.step[step_id], case.steps[step_id]
-    if state.satisfied:
+    if satisfied(case, step):
         return until != "stop" or state.not_logged is not None or running_tick(step, state) is None
     return not in_case(case, step)
 
 
 def _any_met(case: Known, need: Need) -> bool:
     # One decided against does not stand for the others; only when none is left to be done is nothing needed.
-    if any(
-        case.steps[s].done and case.steps[s].satisfied and step_met(case, s, need.until)
-        for s in need.any_step
-    ):
+    if any(case.steps[s].done and step_met(case, s, need.until) for s in need.any_step):
         return True
-    return all(
-        not case.steps[s].done and (case.steps[s].satisfied or not in_case(case, case.protocol.step[s]))
-        for s in need.any_step
-    )
+    return all(not case.steps[s].done and step_met(case, s) for s in need.any_step)
 
 
 def need_met(case: Known, need: Need) -> bool:
@@ -224,9 +228,9 @@ def need_met(case: Known, need: Need) -> bool:
     return _any_met(case, need)
 
 
-def due_marks(case: Case, step: Step) -> tuple[DueMark, ...]:
+def due_marks(case: Known, step: Step) -> tuple[DueMark, ...]:
     """Why a step is due again; nothing once its condition is no longer met."""
-    marks = case.state(step.id).due_again
+    marks = case.steps[step.id].due_again
     return marks if marks and holds(case, step.when) else ()
 
 

@@ -105,10 +105,14 @@ def answer_keys(protocol: Protocol) -> Iterator[Remark]:
 
 def decision_keys(protocol: Protocol) -> Iterator[Remark]:
     """A decision's answers share no key with a step shown beside them: the next tick is never an answer."""
-    anytime = {s.key: s.id for s in protocol.anytime if s.key}
-    for path, stage in named("stages", protocol.stages):
-        taken = {**anytime, **{s.key: s.id for s in stage.steps if s.key}}
-        for at, step in named(f"{path}.steps", stage.steps):
+    shown = [
+        (f"{path}.steps", stage.steps, (*protocol.anytime, *stage.steps))
+        for path, stage in named("stages", protocol.stages)
+    ]
+    shown.append(("anytime", protocol.anytime, tuple(protocol.all_steps())))
+    for path, steps, beside in shown:
+        taken = {s.key: s.id for s in beside if s.key}
+        for at, step in named(path, steps):
             for where, choice in named(f"{at}.choices", step.choices):
                 if choice.key in taken or choice.key.isdigit():
                     owner = taken.get(choice.key, "a command of the live screen")

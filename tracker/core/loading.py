@@ -68,7 +68,12 @@ def _refusals(text: str) -> Iterator[Said]:
         yield _line_at(text, long.start()), "", "holds a key of very many parts", "Write keys of one part"
 
 
-def _parsed(text: str) -> tuple[Raw, tuple[Said, ...]]:
+def toml_table(text: str) -> tuple[Raw, tuple[Said, ...]]:
+    """The table that a text of TOML holds, or what is the matter with it, never both.
+
+    Raises:
+        RecursionError: it nests too deeply.
+    """
     if refused := tuple(_refusals(text)):
         return {}, refused
     try:
@@ -170,7 +175,7 @@ def _newer(raw: Raw) -> bool:
 
 
 def _load(text: str) -> tuple[Protocol | None, tuple[Said, ...]]:
-    raw, said = _parsed(text)
+    raw, said = toml_table(text)
     if said:
         return None, said
     if _newer(raw):

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Mapping, Sequence
 
-from tracker.core.case import Case, Given, Moment, Tick, due_marks, in_case
+from tracker.core.case import Case, Given, Moment, Tick, due_marks, in_case, satisfied
 from tracker.core.found import Deviation, not_logged_at_the_time, stage_over, ticks
 from tracker.core.protocol import Level, Need, Protocol, Step
 from tracker.core.wording import clock_time
@@ -34,7 +34,7 @@ def skipped(case: Case, _now_t: float) -> Iterator[Deviation]:
 
 def _missing(case: Case, step: Step) -> bool:
     return (
-        not case.state(step.id).satisfied
+        not satisfied(case, step)
         and step.occurrence != "optional"
         and step.id in case.protocol.stage_of
         and in_case(case, step)

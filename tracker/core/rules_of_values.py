@@ -47,7 +47,7 @@ def _total(case: Case, reading: Reading, limit: float) -> Iterator[Deviation]:
     for value in sorted(said, key=lambda v: v.when):
         total += float(value.value)
         reached = reached or (value.when if total > limit else None)
-    if reached and total > limit:
+    if reached:
         expected = f"in all at most {figure(limit)} {reading.unit}".rstrip()
         found, key = f"{value_words(reading, total)} in all", f"total:{reading.id}"
         yield Deviation(key, "reading_caution", "note", reading.id, reached, expected, found)

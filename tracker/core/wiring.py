@@ -63,8 +63,8 @@ class Wiring:
     """A protocol's triggers by what they wait for; each with the part of the file that it moves.
 
     `numbered` are the pairs whose numbers a reading says; `watched` is every subject that some trigger waits
-    for; `planned` are the facts that hold a plan or switch
-    a step; `afterwards` are the steps that stand behind the one that ends the case.
+    for; `planned` are the facts that hold a plan or switch a step; `afterwards` are the steps that stand
+    behind the one that ends the case.
     """
 
     clock_starts: Mapping[Subject, tuple[tuple[Trigger, Clock], ...]]

@@ -57,11 +57,12 @@ class Panel(Protocol):
 
 @dataclass(frozen=True, slots=True)
 class Option:
-    """One answer."""
+    """One answer; `also` are further keys that give it."""
 
     key: str
     label: str
     value: Scalar
+    also: tuple[str, ...] = ()
 
 
 @dataclass(frozen=True, slots=True)
@@ -165,7 +166,7 @@ class Ask:
         if key == "enter":
             self._answer(options[self.mark].value)
             return True
-        chosen = next((o for o in options if o.key and o.key == key), None)
+        chosen = next((o for o in options if o.key and key in (o.key, *o.also)), None)
         if chosen is not None:
             self._answer(chosen.value)
         return chosen is not None

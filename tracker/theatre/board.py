@@ -239,7 +239,7 @@ def _info(scene: Scene, size: Size, most: int) -> list[Line]:
         for r in scene.running
     ]
     everything = (
-        ("due again", scene.due_again, "amber"),
+        (f"{scene.due_word:<9}", scene.due, "amber"),
         ("open     ", scene.open, "plain"),
         ("differs  ", scene.deviations[::-1], "quiet"),
     )

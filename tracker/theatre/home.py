@@ -7,6 +7,7 @@ from dataclasses import dataclass
 from datetime import datetime
 
 from tracker.core.case import Case
+from tracker.core.forecast import Forecaster
 from tracker.core.loading import load_protocol
 from tracker.core.wording import CAUTIONS, clock_time, span_words
 from tracker.journal.archive import Archive
@@ -35,10 +36,17 @@ class Choice:
 class Home:
     """The home screen. A letter, or Up, Down and Enter, goes where the line says."""
 
-    def __init__(self, archive: Archive, clock: Callable[[], Now], settings: Settings) -> None:
+    def __init__(
+        self,
+        archive: Archive,
+        clock: Callable[[], Now],
+        settings: Settings,
+        forecaster: Forecaster | None = None,
+    ) -> None:
         self.archive = archive
         self.clock = clock
         self.settings = settings
+        self.forecaster = forecaster
         self.theme = settings.theme
         self.brightness = settings.brightness
         self.left = False
@@ -56,7 +64,7 @@ class Home:
 
     def _case(self, code: str) -> Case | str:
         try:
-            return case_of(self.archive.read(code))
+            return case_of(self.archive.read(code), code)
         except Trouble as refusal:
             return f"{code}: {refusal}"
 
@@ -109,7 +117,7 @@ class Home:
 def _open_case(home: Home, case: Case, now: datetime) -> Choice:
     ago = span_words(max(0.0, (now - case.events[-1].entered_at).total_seconds()))
     words = f"open: {case.code}  {case.protocol.title}, last entry {ago} ago"
-    return Choice(words, lambda: resumed(home.archive, case.code, home.settings))
+    return Choice(words, lambda: resumed(home.archive, case.code, home.settings, home.forecaster))
 
 
 def _protocol(home: Home, listed: Listed) -> Choice:
@@ -126,7 +134,7 @@ def _start(home: Home, listed: Listed) -> Room:
     protocol = load_protocol(text, listed.path.name).protocol
     if protocol is None:
         raise Trouble(f"{listed.path.name} has changed and now has findings.")
-    return opening(protocol, text, home.archive, home.settings)
+    return opening(protocol, text, home.archive, home.settings, home.forecaster)
 
 
 def _closed(case: Case, now: datetime) -> Choice:

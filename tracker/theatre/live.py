@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Mapping
 
 from tracker.core.events import Opened, Scalar
+from tracker.core.forecast import Forecaster
 from tracker.core.protocol import Protocol
 from tracker.core.wording import clock_time
 from tracker.journal.archive import Archive
@@ -18,7 +19,13 @@ from tracker.theatre.session import Session
 from tracker.theatre.settings import Settings
 
 
-def opening(protocol: Protocol, text: str, archive: Archive, settings: Settings) -> Opening:
+def opening(
+    protocol: Protocol,
+    text: str,
+    archive: Archive,
+    settings: Settings,
+    forecaster: Forecaster | None = None,
+) -> Opening:
     """The page on which a case of `protocol` is started; nothing is on disk before Enter.
 
     Raises:
@@ -30,7 +37,7 @@ def opening(protocol: Protocol, text: str, archive: Archive, settings: Settings)
         clock = StationClock()
         journal = Journal.create(archive.folder, code, now=clock_time(clock().at))
         session = Session.begin(journal, protocol, text, code, facts, clock, station=settings.station)
-        return Desk(session, settings)
+        return Desk(session, settings, forecaster)
 
     return Opening(protocol, code, start, settings)
 
@@ -42,7 +49,9 @@ def _free_code(archive: Archive, site: str) -> str:
         raise Trouble(f"No case can be begun: {refusal}. Give the station another site.") from refusal
 
 
-def resumed(archive: Archive, code: str, settings: Settings) -> Desk:
+def resumed(
+    archive: Archive, code: str, settings: Settings, forecaster: Forecaster | None = None
+) -> Desk:
     """The desk of a case that goes on.
 
     Raises:
@@ -54,10 +63,12 @@ def resumed(archive: Archive, code: str, settings: Settings) -> Desk:
         first = journal.events[0] if journal.events else None
         if not isinstance(first, Opened):
             raise NotReadable(f"Case {code} has no first line: nothing was entered in it.")
+        if first.code != code:
+            raise NotReadable(f"The file of case {code} holds another case.")
         torn = journal.torn is not None
         protocol, place = protocol_within(first), settings.station
         session = Session.resume(journal, protocol, journal.events, clock, torn=torn, station=place)
     except BaseException:
         journal.close()
         raise
-    return Desk(session, settings)
+    return Desk(session, settings, forecaster)

@@ -7,7 +7,7 @@ from dataclasses import dataclass
 
 from tracker.core.case import Case, CountLine, PairState, due_marks
 from tracker.core.deviations import Deviation, deviations, reading_of
-from tracker.core.protocol import Pair, Protocol
+from tracker.core.protocol import Pair, Protocol, Step
 from tracker.core.wording import CODE_WORDS, clock_time, hms
 
 
@@ -22,7 +22,7 @@ class OpenItem:
 def open_items(case: Case, now_t: float) -> tuple[OpenItem, ...]:
     """Everything open, in the order a hand-over says it."""
     return (
-        *_posts(case), *_running(case, now_t), *_pairs(case), *_due_again(case), *_counts(case),
+        *_posts(case), *_running(case, now_t), *_pairs(case), *_due(case), *_counts(case),
         *_unsaid(case), *_without_reason(case, now_t), *_last_five(case),
     )  # fmt: skip
 
@@ -66,10 +66,15 @@ def _pairs(case: Case) -> Iterator[OpenItem]:
             yield OpenItem("in", pair_words(pair, case.pairs[pair.id]))
 
 
-def _due_again(case: Case) -> Iterator[OpenItem]:
+def due_word(case: Case, step: Step) -> str:
+    """What a step is that its trigger asks for: due again only where it was done before."""
+    return "due again" if case.state(step.id).done else "due"
+
+
+def _due(case: Case) -> Iterator[OpenItem]:
     for step in case.protocol.all_steps():
         for mark in due_marks(case, step)[-1:]:
-            yield OpenItem("due again", f"{step.label}: {mark.reason}")
+            yield OpenItem(due_word(case, step), f"{step.label}: {mark.reason}")
 
 
 def count_words(protocol: Protocol, line: str, said: CountLine) -> str:

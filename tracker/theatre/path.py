@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from tracker.core.case import Case, due_marks, in_case
+from tracker.core.case import Case, due_marks, in_case, satisfied
 from tracker.core.protocol import Step
 
 
@@ -20,7 +20,6 @@ def expected_after(case: Case, step: str | None) -> str | None:
 
 def is_expected(case: Case, step: Step) -> bool:
     """Whether a step of the case has no tick, or is due again; optional ones are only the latter."""
-    state = case.state(step.id)
-    if state.satisfied or not in_case(case, step):
+    if satisfied(case, step) or not in_case(case, step):
         return False
     return step.occurrence != "optional" or bool(due_marks(case, step))

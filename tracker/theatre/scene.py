@@ -17,7 +17,7 @@ from tracker.core.text import shown
 from tracker.core.wording import clock_time, fact_words, hms, span_words, value_words
 from tracker.screen.lettering import SIGNS
 from tracker.screen.panels import Row
-from tracker.theatre.open_items import deviation_words, pair_words
+from tracker.theatre.open_items import deviation_words, due_word, pair_words
 
 NO_FORECAST = Forecast(0)
 _FIRST = {"red": 0, "amber": 1, "live": 2}
@@ -67,7 +67,8 @@ class Scene:
     echo_at: str
     ago: str
     running: tuple[Running, ...]
-    due_again: tuple[str, ...]
+    due_word: str
+    due: tuple[str, ...]
     open: tuple[str, ...]
     deviations: tuple[str, ...]
     hint: str = ""
@@ -101,6 +102,7 @@ def scene(
     taken = stage_seconds(case, stage, now_t)
     echo, echo_word, echo_at = _echo(case)
     started = case_seconds(case, now_t)
+    due_as, due = _due(case)
     return Scene(
         code=case.code,
         title=case.protocol.title,
@@ -123,7 +125,8 @@ def scene(
         echo_at=echo_at,
         ago=f"{span_words(max(0.0, now_t - _echo_t(case)))} ago" if case.events else "",
         running=tuple(_running(case, now_t)),
-        due_again=tuple(_due_again(case)),
+        due_word=due_as,
+        due=due,
         open=tuple(pair_words(p, case.pairs[p.id]) for p in case.protocol.pairs if case.pairs[p.id].open),
         deviations=tuple(
             deviation_words(case.protocol, d)
@@ -166,7 +169,7 @@ def _word(case: Case, step: Step, now_t: float) -> tuple[str, str]:
         return f"running {hms(now_t - last.start.t)}", "live"
     if how == "due":
         if state.due_again:
-            return ("due again" if state.ticks else "due"), "amber"
+            return due_word(case, step), "amber"
         return "due", "plain"
     if how == "ticked" and last:
         times = f" x{len(state.ticks)}" if len(state.ticks) > 1 else ""
@@ -181,10 +184,11 @@ def _word(case: Case, step: Step, now_t: float) -> tuple[str, str]:
     return words.get(how, how), "quiet"
 
 
-def _due_again(case: Case) -> Iterator[str]:
-    for step in case.protocol.all_steps():
-        for mark in due_marks(case, step)[-1:]:
-            yield f"{step.label}: {mark.reason}"
+def _due(case: Case) -> tuple[str, tuple[str, ...]]:
+    """A word that is true of all steps that a trigger asks for, and which they are and why."""
+    asked = [(s, marks[-1]) for s in case.protocol.all_steps() if (marks := due_marks(case, s))]
+    words = {due_word(case, step) for step, _ in asked}
+    return "due" if "due" in words else "due again", tuple(f"{s.label}: {m.reason}" for s, m in asked)
 
 
 # -- what runs

@@ -173,8 +173,8 @@ class Session:
         """The last entry with a time of its own: what was said of it afterwards is passed over."""
         last = self.last_entry()
         while isinstance(last, _SAID_OF_ANOTHER):
-            ref = last.ref
-            last = next((e for e in self.case.events if e.seq == ref), None)
+            ref, seq = last.ref, last.seq
+            last = next((e for e in self.case.events if e.seq == ref and e.seq < seq), None)
         return last
 
     def last_tick(self) -> ev.Event | None:

@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import errno
 import reprlib
-import tomllib
 from collections.abc import Callable, Iterator, Mapping
 from dataclasses import dataclass, replace
 from pathlib import Path
@@ -13,6 +12,7 @@ from typing import Any, Final
 from platformdirs import user_config_dir, user_data_dir
 
 from tracker.core.findings import Finding
+from tracker.core.loading import toml_table
 from tracker.journal.codes import next_code
 from tracker.screen.commands import Command, key_words
 from tracker.screen.paint import BRIGHTNESS, THEMES
@@ -90,9 +90,11 @@ def _defaults(source: str, what: str) -> Settings:
 def settings_from(text: str, source: str) -> Settings:
     """The settings of a text; every key that is not understood is a finding and keeps its default."""
     try:
-        raw = tomllib.loads(text)
-    except (ValueError, RecursionError) as refusal:
-        return _defaults(source, f"is not TOML ({refusal})"[:120])
+        raw, refused = toml_table(text)
+    except RecursionError:
+        return _defaults(source, "nests brackets too deeply")
+    if refused:
+        return Settings(findings=tuple(Finding(source, *each) for each in refused))
     settings, said = Settings(), []
     for key, value in raw.items():
         if key in ("preset", "keys"):

@@ -5,24 +5,25 @@ from __future__ import annotations
 from collections.abc import Iterator
 from typing import TYPE_CHECKING
 
-from tracker.core.case import Case, in_case, standing_choice
+from tracker.core.case import Case, due_marks, in_case, standing_choice
 from tracker.core.wording import fact_words
+from tracker.theatre.open_items import due_word
 
 if TYPE_CHECKING:
     from tracker.theatre.desk import Desk
 
 
 def say_changes(desk: Desk, before: Case) -> None:
-    """Say which steps came into or went out of the case by the last key, and which are due again."""
+    """Say which steps came into or went out of the case by the last key, and which are due."""
     words = [
         f"{s.label}: {'now in the case' if in_case(desk.case, s) else 'no longer in the case'}"
         for s in desk.protocol.all_steps()
         if in_case(before, s) != in_case(desk.case, s) and not s.group
     ]
     words += [
-        f"{s.label} due again: {desk.case.state(s.id).due_again[-1].reason}"
+        f"{s.label} {due_word(desk.case, s)}: {marks[-1].reason}"
         for s in desk.protocol.all_steps()
-        if len(desk.case.state(s.id).due_again) > len(before.state(s.id).due_again)
+        if len(marks := due_marks(desk.case, s)) > len(before.state(s.id).due_again)
     ]
     causes = ", ".join(_causes(desk.case, before))
     desk.hint = f"{causes}: {'. '.join(words)}" if causes and words else ". ".join(words)

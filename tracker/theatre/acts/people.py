@@ -83,7 +83,8 @@ def complication(desk: Desk) -> None:
         return
     ref = running.start.seq
     named = keyed([(c.label, c.key, c.id) for c in desk.protocol.complications])
-    dealt = Option(desk.keys_of("complication")[0], "dealt with", DEALT_WITH)
+    key, *also = desk.keys_of("complication")
+    dealt = Option(key, "dealt with", DEALT_WITH, tuple(also))
     title = f"Complication since {clock_time(running.start.at)}: dealt with, or which it is"
     done = partial(_complicated, desk, ref)
     desk.ask([Question(f"complication:{ref}", title, done, (dealt, *named))])

@@ -11,7 +11,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 from rich.cells import cell_len
 
-from tracker.screen.lettering import GLYPHS, drawable, height, large, width, wrapped
+from tracker.screen.lettering import GLYPHS, SIGNS, drawable, height, large, width, wrapped
 
 SCALES = (1, 2, 3)
 TEXTS = st.text(st.sampled_from([*GLYPHS, *"éäøł—字🙂"]), max_size=30)
@@ -38,6 +38,22 @@ def test_no_two_letters_or_digits_look_the_same(scale: int) -> None:
     """Of all letters and digits, each is drawn differently from each other."""
     for one, other in combinations(string.ascii_uppercase + string.digits, 2):
         assert large(one, scale) != large(other, scale), (one, other)
+
+
+@pytest.mark.parametrize("scale", SCALES)
+@pytest.mark.parametrize("sign", SIGNS.values(), ids=SIGNS.keys())
+def test_a_sign_looks_like_nothing_else(sign: str, scale: int) -> None:
+    """A start, a stop, a tick and a strike are shapes of their own, unlike any letter, digit or mark."""
+    assert all(large(sign, scale) != large(other, scale) for other in GLYPHS if other != sign)
+
+
+def test_a_sign_goes_before_words_in_large_letters() -> None:
+    """What a tick, a start, a stop and a strike look like before a word at the smallest scale."""
+    assert large(f"{SIGNS['tick']} A") == (
+        "   ▄    ▄▀▄",
+        "▄ █     █▀█",
+        " ▀      ▀ ▀",
+    )
 
 
 def test_digits_are_equally_wide() -> None:

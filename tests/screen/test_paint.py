@@ -25,7 +25,7 @@ def contrast(ink: tuple[float, ...], ground: tuple[float, ...]) -> float:
 
 
 def seen(colour: tuple[int, ...], deficiency: str) -> tuple[float, ...]:
-    """A colour as seen with a complete deficiency (Machado, Oliveira, Fernandes 2009, as colorspacious has it)."""
+    """A colour as seen with a complete deficiency (Machado, Oliveira, Fernandes 2009, by colorspacious)."""
     space = {"name": "sRGB1+CVD", "cvd_type": deficiency, "severity": 100}
     simulated = cspace_convert(np.array(colour) / 255, space, "sRGB1")
     return tuple(float(c) * 255 for c in np.clip(simulated, 0, 1))
@@ -36,7 +36,7 @@ def seen(colour: tuple[int, ...], deficiency: str) -> tuple[float, ...]:
     [("#000000", "#ffffff", 21.0), ("#ffffff", "#ffffff", 1.0), ("#777777", "#ffffff", 4.48)],
 )
 def test_contrast_is_that_of_the_standard(ink: str, ground: str, ratio: float) -> None:
-    """Black on white is 21 to 1, white on white 1 (WCAG 2.2); #777777 on white is 4.48 (WebAIM's worked example)."""
+    """Black on white is 21 to 1, on itself 1 (WCAG 2.2); #777777 on white is 4.48 (WebAIM's example)."""
     assert contrast(rgb(ink), rgb(ground)) == pytest.approx(ratio, abs=5e-3)
 
 
@@ -90,7 +90,7 @@ def test_the_theme_without_colour_has_none() -> None:
 
 
 def test_the_dark_theme_is_warm() -> None:
-    """Every ink of the dark theme has less blue than red: dark-adapted eyes are least disturbed by long waves."""
+    """Every ink of the dark theme has less blue than red: long waves disturb dark-adapted eyes least."""
     for ink in THEMES["lamp"].tones.values():
         red, _, blue = rgb(ink)
         assert blue < red / 2
