@@ -38,7 +38,7 @@ ALLOWED = {
 """What the modules of each room may import beside the standard library."""
 
 MODULES = sorted(PACKAGE.rglob("*.py"))
-CORE = sorted(PACKAGE.joinpath("core").glob("*.py"))
+CORE = sorted(PACKAGE.joinpath("core").rglob("*.py"))
 
 
 def _room(path: Path) -> str:
@@ -139,7 +139,8 @@ def _loaded(program: str) -> list[str]:
 
 def test_core_loads_no_screen_and_no_engine() -> None:
     """All modules of the core together load no screen, no engine, no charts."""
-    names = ", ".join(f"tracker.core.{path.stem}" for path in CORE if path.stem != "__init__")
+    modules = (path.relative_to(PACKAGE.parent).with_suffix("").parts for path in CORE)
+    names = ", ".join(".".join(parts).removesuffix(".__init__") for parts in modules)
 
     assert _loaded(f"import {names}") == []
 

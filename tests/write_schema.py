@@ -5,7 +5,7 @@ from __future__ import annotations
 import json
 
 from terminal import ROOT
-from tracker.core.schema import protocol_schema
+from tracker.core.loading.schema import protocol_schema
 
 PATH = ROOT / "shared" / "protocol.schema.json"
 

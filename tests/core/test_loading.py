@@ -10,9 +10,9 @@ from hypothesis import strategies as st
 
 from protocol_files import SOUND, changed, findings, seen
 from tracker.core.loading import LIMIT, load_protocol
+from tracker.core.loading.schema import protocol_schema
+from tracker.core.loading.sentences import PATTERNS, quoted, toml_sentence
 from tracker.core.protocol import FORMAT
-from tracker.core.schema import protocol_schema
-from tracker.core.sentences import PATTERNS, quoted, toml_sentence
 from tracker.core.text import looks_like_markup, unshowable
 
 HEAD = 'format = 1\nid = "a"\nversion = "1"\ntitle = "A"\n'

@@ -4,7 +4,7 @@ import networkx as nx
 from hypothesis import given
 from hypothesis import strategies as st
 
-from tracker.core.check_order import circles, no_circles, stuck
+from tracker.core.loading.check_order import circles, no_circles, stuck
 from tracker.core.protocol import Need, Protocol, Stage, Step
 
 STEPS = st.integers(0, 7).map("s{}".format)

@@ -3,8 +3,8 @@
 import pytest
 
 from protocol_files import SOUND, seen
-from tracker.core.checks import CHECKS, remarks
 from tracker.core.loading import load_protocol
+from tracker.core.loading.checks import CHECKS, remarks
 
 STEPS = "stages.access.steps"
 END = "stages.finish.steps"

@@ -14,8 +14,8 @@ from hypothesis import strategies as st
 from protocol_files import SOUND, changed
 from strategies import protocols
 from tracker.core.loading import load_protocol, protocol_table
+from tracker.core.loading.schema import protocol_schema
 from tracker.core.protocol import Protocol
-from tracker.core.schema import protocol_schema
 
 REPOSITORY = Path(__file__).resolve().parents[2]
 SLOW_TO_DRAW = settings(deadline=None, max_examples=60, suppress_health_check=list(HealthCheck))

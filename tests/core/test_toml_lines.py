@@ -9,7 +9,7 @@ from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
 from protocol_files import SOUND
-from tracker.core.lines import Path, key_lines, line_of
+from tracker.core.loading.lines import Path, key_lines, line_of
 
 
 def _paths(value: Any, path: Path = ()) -> list[Path]:

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator, Mapping, Sequence
 
 from tracker.core.case import Case, Given, Moment, Tick, due_marks, in_case, satisfied
-from tracker.core.found import Deviation, not_logged_at_the_time, stage_over, ticks
+from tracker.core.deviations.found import Deviation, not_logged_at_the_time, stage_over, ticks
 from tracker.core.protocol import Level, Need, Protocol, Step
 from tracker.core.wording import clock_time
 

@@ -10,9 +10,9 @@ from collections.abc import Iterator, Mapping
 from copy import deepcopy
 from typing import Any, Final
 
-from tracker.core.lines import Path
+from tracker.core.loading.lines import Path
+from tracker.core.loading.sentences import bare
 from tracker.core.protocol import FORMAT
-from tracker.core.sentences import bare
 
 Raw = dict[str, Any]
 """A file as the TOML reader gives it."""

@@ -7,9 +7,18 @@ from difflib import get_close_matches
 from typing import Final
 
 from tracker.core.grading import parse_grade
+from tracker.core.loading.sentences import quoted
+from tracker.core.loading.walk import (
+    Remark,
+    Rule,
+    each_need,
+    each_step,
+    each_test,
+    each_trigger,
+    named,
+    numbered,
+)
 from tracker.core.protocol import Fact, Protocol, Reading, Step, Value
-from tracker.core.sentences import quoted
-from tracker.core.walk import Remark, Rule, each_need, each_step, each_test, each_trigger, named, numbered
 
 _HOMES: Final = {
     "step": ("stages", "anytime"),

@@ -11,12 +11,12 @@ from typing import Any, Final, get_args
 
 from pydantic import ValidationError
 
-from tracker.core.checks import remarks
 from tracker.core.findings import Finding
-from tracker.core.lines import Path, key_lines, line_of
-from tracker.core.places import Places, Raw, lost, repair, repaired, spoken, standing, value_at
+from tracker.core.loading.checks import remarks
+from tracker.core.loading.lines import Path, key_lines, line_of
+from tracker.core.loading.places import Places, Raw, lost, repair, repaired, spoken, standing, value_at
+from tracker.core.loading.sentences import model_sentence, quoted, toml_sentence, unknown_key
 from tracker.core.protocol import FORMAT, Part, Protocol
-from tracker.core.sentences import model_sentence, quoted, toml_sentence, unknown_key
 from tracker.core.text import shown
 
 LIMIT: Final = 1024 * 1024

@@ -6,9 +6,9 @@ from dataclasses import replace
 
 from tracker.core import events as ev
 from tracker.core.case import Change, End, Moment, StepState, Tick, need_met, plan
-from tracker.core.draft import Draft
 from tracker.core.entries import Entry
-from tracker.core.moves import happen_at_step, happened_unseen
+from tracker.core.fold.draft import Draft
+from tracker.core.fold.moves import happen_at_step, happened_unseen
 from tracker.core.protocol import Step
 
 

@@ -5,8 +5,8 @@ from __future__ import annotations
 from collections.abc import Iterator
 from typing import Final
 
+from tracker.core.loading.walk import Remark, Rule, each_need, each_step, each_test, each_trigger, named
 from tracker.core.protocol import Clock, Need, Pair, Part, Protocol, Test
-from tracker.core.walk import Remark, Rule, each_need, each_step, each_test, each_trigger, named
 
 _TRIGGER: Final = ("step", "reading", "event", "complication")
 _TEST: Final = ("fact", "decision", "pair", "step")

@@ -5,9 +5,9 @@ from __future__ import annotations
 from collections.abc import Iterator
 from typing import Final
 
+from tracker.core.loading.sentences import figure
+from tracker.core.loading.walk import Remark, Rule, each_step, each_trigger, named
 from tracker.core.protocol import Protocol, Range, Reading
-from tracker.core.sentences import figure
-from tracker.core.walk import Remark, Rule, each_step, each_trigger, named
 
 
 def _ranges(protocol: Protocol) -> Iterator[tuple[str, Range | None]]:

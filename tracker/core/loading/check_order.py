@@ -6,8 +6,8 @@ from collections import defaultdict
 from collections.abc import Iterator, Mapping
 from typing import Final
 
+from tracker.core.loading.walk import Remark, Rule, each_need, each_step
 from tracker.core.protocol import Need, Protocol
-from tracker.core.walk import Remark, Rule, each_need, each_step
 
 _NAMED: Final = 8
 

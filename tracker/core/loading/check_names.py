@@ -7,8 +7,8 @@ import typing
 from collections.abc import Iterable, Iterator
 from typing import Final
 
+from tracker.core.loading.walk import Named, Remark, Rule, each_choices, each_step, named
 from tracker.core.protocol import RESERVED_KEYS, Protocol
-from tracker.core.walk import Named, Remark, Rule, each_choices, each_step, named
 
 _SOURCE_LIST: Final = re.compile(r"[A-Z]{1,3}\d*[a-z]?(?:(?:,? and|[,;])? [A-Z]{1,3}\d*[a-z]?)*")
 _SOURCE: Final = re.compile(r"[A-Z]{1,3}\d*[a-z]?")

@@ -6,7 +6,7 @@ from collections.abc import Iterator
 
 from tracker.core import events as ev
 from tracker.core.case import Case, Moment, PairState, Tick, Value, standing_choice
-from tracker.core.found import Deviation, not_logged_at_the_time, stage_over, ticks
+from tracker.core.deviations.found import Deviation, not_logged_at_the_time, stage_over, ticks
 from tracker.core.protocol import Pair, Reading, Step
 from tracker.core.wording import clock_time, fact_words, figure, value_words
 

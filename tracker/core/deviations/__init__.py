@@ -11,10 +11,10 @@ from dataclasses import replace
 from typing import Final
 
 from tracker.core.case import Case
-from tracker.core.found import Deviation, Rule, stage_over
-from tracker.core.rules_of_steps import need_words, needs, repeated, skip_level, skipped
-from tracker.core.rules_of_time import LATE_S, LOW_CONFIDENCE_S, clocks, late_entries, span_times
-from tracker.core.rules_of_values import (
+from tracker.core.deviations.found import Deviation, Rule, stage_over
+from tracker.core.deviations.of_steps import need_words, needs, repeated, skip_level, skipped
+from tracker.core.deviations.of_time import LATE_S, LOW_CONFIDENCE_S, clocks, late_entries, span_times
+from tracker.core.deviations.of_values import (
     complications,
     counts,
     in_caution,

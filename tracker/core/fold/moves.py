@@ -7,7 +7,7 @@ from math import isfinite
 
 from tracker.core import events as ev
 from tracker.core.case import ClockRun, DueMark, Moment, Movement, PairState, standing_choice
-from tracker.core.draft import Draft
+from tracker.core.fold.draft import Draft
 from tracker.core.protocol import Step, Trigger
 from tracker.core.wiring import Happening, fired
 

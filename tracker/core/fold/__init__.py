@@ -10,10 +10,10 @@ from collections.abc import Sequence
 
 from tracker.core import events as ev
 from tracker.core.case import Case, StepState, blank
-from tracker.core.draft import Draft, moment
 from tracker.core.entries import CORRECTIONS, Entry, entry_of, hangs, hung, stand
-from tracker.core.fold_of_case import apply_to_case
-from tracker.core.fold_of_steps import apply_to_step
+from tracker.core.fold.draft import Draft, moment
+from tracker.core.fold.of_case import apply_to_case
+from tracker.core.fold.of_steps import apply_to_step
 from tracker.core.protocol import Protocol
 
 

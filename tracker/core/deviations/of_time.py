@@ -7,9 +7,9 @@ from typing import Final
 
 from tracker.core import events as ev
 from tracker.core.case import Case, ClockRun, Moment, running_tick
+from tracker.core.deviations.found import Deviation, stage_over
 from tracker.core.durations import step_intervals, step_seconds, until_t
 from tracker.core.entries import Entry, shifted
-from tracker.core.found import Deviation, stage_over
 from tracker.core.protocol import Clock, Step
 from tracker.core.wording import figure, span_words
 

@@ -18,8 +18,8 @@ from tracker.core.case import (
     Trouble,
     Value,
 )
-from tracker.core.draft import Draft
-from tracker.core.moves import happen, say_amounts
+from tracker.core.fold.draft import Draft
+from tracker.core.fold.moves import happen, say_amounts
 from tracker.core.wiring import Happening
 
 

@@ -5,13 +5,13 @@ from __future__ import annotations
 from collections.abc import Iterator
 from typing import Final
 
-from tracker.core.check_figures import FIGURE_CHECKS
-from tracker.core.check_names import NAME_CHECKS
-from tracker.core.check_order import ORDER_CHECKS
-from tracker.core.check_references import REFERENCE_CHECKS
-from tracker.core.check_shapes import SHAPE_CHECKS
+from tracker.core.loading.check_figures import FIGURE_CHECKS
+from tracker.core.loading.check_names import NAME_CHECKS
+from tracker.core.loading.check_order import ORDER_CHECKS
+from tracker.core.loading.check_references import REFERENCE_CHECKS
+from tracker.core.loading.check_shapes import SHAPE_CHECKS
+from tracker.core.loading.walk import Remark, Rule
 from tracker.core.protocol import Protocol
-from tracker.core.walk import Remark, Rule
 
 CHECKS: Final[tuple[Rule, ...]] = (
     *NAME_CHECKS,
