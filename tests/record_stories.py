@@ -6,8 +6,8 @@ from collections.abc import Mapping
 from typing import Final
 
 import pytest
-from record_case import WHOLE, story
 
+from record_case import WHOLE, story
 from tracker.review.record.build import build
 from tracker.review.record.structure import Record
 

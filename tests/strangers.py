@@ -1,8 +1,9 @@
-"""What a stranger may hand to the program, and what must never come of it: for the hostile tests and `make torture`.
+"""What a stranger may hand to the program, and what must never come of it.
 
-Each `take_...` gives one input to everything that the program would do with it, and holds what comes out against
-the promises: nothing raises but a `Trouble`, no character that a terminal obeys comes out, no file name leaves its
-folder. They take anything, so that a fuzzer may drive them.
+For the hostile tests and for `make torture`. Each `take_...` gives one input to everything that the program
+would do with it, and holds what comes out against the promises: nothing raises but a `Trouble`, no character
+that a terminal obeys comes out, no file name leaves its folder. They take anything, so that a fuzzer may
+drive them.
 """
 
 from __future__ import annotations
@@ -77,7 +78,7 @@ def painted(lines: Iterable[Line]) -> str:
     return text
 
 
-# -- journals --------------------------------------------------------------------------------------------------------
+# -- journals ------------------------------------------------------------------------------------------------
 
 
 def sealed(entries: Iterable[Mapping[str, Any]]) -> bytes:
@@ -182,7 +183,7 @@ def _harmless(data: bytes) -> None:
     assert obeyed(text.replace("\r\n", "\n").replace("\t", "")) == set()
 
 
-# -- protocols, settings, words -----------------------------------------------------------------------------------
+# -- protocols, settings, words ------------------------------------------------------------------------------
 
 
 def take_protocol(text: str) -> Protocol | None:
@@ -271,7 +272,7 @@ def objects(text: str) -> list[dict[str, Any]]:
     return found
 
 
-# -- entries made of bytes ------------------------------------------------------------------------------------------
+# -- entries made of bytes -----------------------------------------------------------------------------------
 
 MOMENTS = (
     "2026-03-10T09:30:00.000+00:00",

@@ -1,4 +1,4 @@
-"""Files from strangers: links, pipes, names that climb. Nothing is read or written outside the chosen folder."""
+"""Files from strangers: links, pipes, names that climb. Nothing outside the chosen folder is touched."""
 
 from __future__ import annotations
 
@@ -61,7 +61,7 @@ def test_a_link_in_the_archive_is_not_followed(
 
 @pytest.mark.parametrize("name", ["DEMO-0001.md", "DEMO-0001-events.csv", "DEMO-0001.json"])
 def test_a_record_is_not_written_through_a_link(tmp_path: Path, outside: Path, name: str) -> None:
-    """In the folder of the record lies a link under the name of a file: refused in a sentence, nothing written."""
+    """Under the name of a file of the record lies a link: refused in a sentence, nothing written."""
     assert main(["demo", "--to", str(tmp_path / "made")]) == 0
     (tmp_path / "record").mkdir()
     (tmp_path / "record" / name).symlink_to(outside / "secret")
@@ -129,7 +129,7 @@ def test_a_new_protocol_stays_on_its_shelf(tmp_path: Path, ident: str) -> None:
 def test_a_journal_larger_than_any_case_is_not_read_into_memory(
     cases: Path, capsys: pytest.CaptureFixture[str]
 ) -> None:
-    """A file of 10 GiB of nothing in the archive is said to be too large; the other cases are as they were."""
+    """A file of 10 GiB of nothing in the archive is said to be too large; the other cases are verified."""
     with (cases / "A-0002.case.jsonl").open("wb") as file:
         file.truncate(10 * 2**30)
     assert main(["--archive", str(cases), "archive", "verify"]) == 3
@@ -171,7 +171,7 @@ def test_the_real_screen_obeys_nothing_of_a_hostile_case(cases: Path, verb: str)
 
 
 def test_the_real_screen_obeys_nothing_that_is_pasted(cases: Path) -> None:
-    """Dirty words pasted into a note on a real terminal: letters on the screen, harmless words in the journal."""
+    """Dirty words pasted into a note on a real terminal: letters on the screen, harmless in the journal."""
     with Terminal(clockhour("--archive", str(cases), "theatre", "A-0001"), columns=120, lines=40) as live:
         live.until("resumed")
         live.send("4")

@@ -71,7 +71,7 @@ def dirty(*places: str) -> bytes:
 
 @pytest.mark.parametrize("place", PLACES)
 def test_words_in_any_place_of_an_entry_are_never_obeyed(place: str) -> None:
-    """Control sequences, markup, formulas and paths: on no screen and in no record are they more than words."""
+    """Control sequences, markup, formulas, paths: on no screen and in no record more than words."""
     assert take_journal(dirty(place)) is not None
 
 
@@ -94,7 +94,7 @@ class _Page(HTMLParser):
 
 
 def test_no_format_of_a_hostile_case_runs_anything_of_it() -> None:
-    """All dirty words in all places: the page has its own three scripts, no cell is a formula, no entity is defined."""
+    """All dirty words everywhere: a page runs its own three scripts, no cell is a formula, no entity defined."""
     case = take_journal(dirty(*PLACES))
     assert case is not None
     formats = [name for name in ("html", "csv", "xes", "fhir") if name in FORMATS]
@@ -164,7 +164,7 @@ def test_any_bytes_are_taken_for_a_journal(data: bytes) -> None:
 
 
 def test_a_case_code_in_line_1_is_no_path(tmp_path: Path) -> None:
-    """A journal whose first line says `../../x` writes nothing outside the folder, and is refused in a sentence."""
+    """A journal whose first line says `../../x` writes nothing outside the folder, and is refused."""
     cases = tmp_path / "cases"
     cases.mkdir()
     for code in ("../../x", "/etc/x", "A-0001\x1b[31m", "CON", "a/b", "..", ""):

@@ -49,7 +49,7 @@ VALUES = st.recursive(
 @settings(max_examples=150)
 @given(st.dictionaries(st.sampled_from(KEYS), VALUES, max_size=6))
 def test_any_values_of_settings_are_taken_or_named(table: dict[str, object]) -> None:
-    """150 tables of any values under the known keys: what does not fit is a finding, and its default is used."""
+    """150 tables of any values under the known keys: what does not fit is a finding, its default is used."""
     import tomli_w
 
     text = tomli_w.dumps(table)
@@ -81,7 +81,7 @@ def test_any_text_is_taken_for_settings(text: str) -> None:
     ids=range(10),
 )
 def test_foolish_settings_are_a_finding_and_the_defaults(text: str) -> None:
-    """Values of another type, numbers without end, nesting without end, control characters, a path that climbs."""
+    """Values of another type, numbers and nesting without end, control characters, a path that climbs."""
     take_settings(text)
     made = settings_from(text, "settings.toml")
 
@@ -91,7 +91,7 @@ def test_foolish_settings_are_a_finding_and_the_defaults(text: str) -> None:
 
 
 def test_settings_that_are_no_plain_small_file_hold_nobody_up(tmp_path: Path) -> None:
-    """A named pipe, a folder, a device, a large file, bytes that are no text: said, and the defaults are used."""
+    """A named pipe, a folder, a device, a large file, bytes that are no text: said; the defaults are used."""
     os.mkfifo(tmp_path / "pipe")
     (tmp_path / "large").write_bytes(b"#" * (LIMIT + 1))
     (tmp_path / "odd").write_bytes(b'theme = "\xff"')
@@ -114,8 +114,9 @@ def test_any_text_is_taken_for_a_code(text: str) -> None:
 
 @pytest.mark.parametrize(
     "text",
-    ["../x", "..\\x", "/etc/passwd", "A-0001/../../x", "C:A-0001", "CON", "nul", "COM1", "lpt9.txt", "A-0001\x00",
-     "A-0001\n", " A-0001", "a-0001", "A-0001.", "~", "~root", "-rf", "$HOME", "A-\u0660\u0661\u0662\u0663", "Ａ-0001"],
+    ["../x", "..\\x", "/etc/passwd", "A-0001/../../x", "C:A-0001", "CON", "nul", "COM1", "lpt9.txt",
+     "A-0001\x00", "A-0001\n", " A-0001", "a-0001", "A-0001.", "~", "~root", "-rf", "$HOME",
+     "A-\u0660\u0661\u0662\u0663", "Ａ-0001"],
 )  # fmt: skip
 def test_no_path_and_no_reserved_name_is_a_code(
     text: str, tmp_path: Path, capsys: pytest.CaptureFixture[str]
@@ -176,7 +177,7 @@ def test_a_changed_protocol_is_refused_or_runs(data: st.DataObject) -> None:
 
 @pytest.mark.parametrize("words", DIRTY, ids=range(len(DIRTY)))
 def test_a_protocol_that_tries_to_be_obeyed_is_only_words(words: str) -> None:
-    """Its title, labels, reasons and units: refused where they cannot be shown, and letters where they can."""
+    """Its title, labels, reasons and units: refused where they cannot be shown, letters where they can."""
     said = json.dumps(words)[1:-1]
     for place in ('title = "', 'label = "', 'reason = "', 'unit = "'):
         take_protocol(SMALL.replace(place, f"{place}{said} ", 1))

@@ -30,12 +30,12 @@ from tracker.review.record.withheld import LEFT_OUT, NO_NOTES, NO_ROLES
 # -- numbers of persons
 
 PUBLISHED = ("943 476 5919", "654 100 3238", "671 668 9966")
-"""Numbers that the documentation of epidm (CRAN), heidi (docs.rs) and nhs-validation (npm) prints as valid examples."""
+"""Valid examples that the documentation of epidm (CRAN), heidi (docs.rs) and nhs-validation (npm) prints."""
 
 
 @pytest.mark.parametrize("number", PUBLISHED)
 def test_published_example_numbers_carry_their_check_digit(number: str) -> None:
-    """NHS Data Dictionary, NHS NUMBER, steps 1 to 5: weights 10 to 2, modulus 11, 11 stands for 0, 10 is invalid."""
+    """NHS Data Dictionary, NHS NUMBER, steps 1 to 5: weights 10 to 2, modulus 11, 11 for 0, 10 is invalid."""
     assert valid_health_number(number.replace(" ", ""))
 
 
@@ -243,7 +243,7 @@ socket.create_connection = socket.getaddrinfo = no_socket
 from tracker.cli import main
 raise SystemExit(main(sys.argv[1:]))
 """
-"""Every event of the interpreter about sockets is refused, but the making of one that stays on the machine."""
+"""Every event of the interpreter about sockets is refused, but for one that stays on the machine."""
 
 
 def refused(*words: str) -> subprocess.CompletedProcess[str]:

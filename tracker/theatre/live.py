@@ -49,9 +49,7 @@ def _free_code(archive: Archive, site: str) -> str:
         raise Trouble(f"No case can be begun: {refusal}. Give the station another site.") from refusal
 
 
-def resumed(
-    archive: Archive, code: str, settings: Settings, forecaster: Forecaster | None = None
-) -> Desk:
+def resumed(archive: Archive, code: str, settings: Settings, forecaster: Forecaster | None = None) -> Desk:
     """The desk of a case that goes on.
 
     Raises:
