@@ -10,7 +10,8 @@ from hypothesis import strategies as st
 
 from tracker.core.events import Scalar
 from tracker.core.protocol import RESERVED_KEYS, Reading
-from tracker.screen.panels import Ask, Option, Question, Row, Sheet, keyed, reading_question
+from tracker.screen.asking import Ask, Option, Question, keyed, reading_question
+from tracker.screen.panels import Row, Sheet
 
 PRESSURE = Reading(id="pressure", label="Pressure", unit="mmHg", plausible=(0, 120), usual=(20, 30))
 

@@ -16,9 +16,10 @@ from tracker.core.case import Case, status
 from tracker.core.deviations import Deviation, deviations
 from tracker.core.forecast import Forecaster
 from tracker.core.protocol import Protocol, Step
+from tracker.screen.asking import Ask, Question
 from tracker.screen.commands import by_key, key_words
 from tracker.screen.lines import Line, Size
-from tracker.screen.panels import Ask, Panel, Question, Write
+from tracker.screen.panels import Panel, Write
 from tracker.theatre.acts import ACTS
 from tracker.theatre.acts.ticking import act
 from tracker.theatre.board import draw

@@ -9,8 +9,8 @@ from tracker.core.protocol import Protocol
 from tracker.core.wording import CAUTIONS
 from tracker.journal.trouble import Trouble
 from tracker.screen.lines import Line, Size, page
-from tracker.screen.panels import FactsPage
 from tracker.theatre.desk import STANDARD, Desk
+from tracker.theatre.forms import FactsPage
 from tracker.theatre.settings import Settings
 
 

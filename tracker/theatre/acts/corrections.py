@@ -10,8 +10,9 @@ from typing import TYPE_CHECKING, Final
 from tracker.core import events as ev
 from tracker.core.protocol import Step
 from tracker.core.wording import clock_time
-from tracker.screen.panels import Missed, Option, Question
+from tracker.screen.asking import Option, Question
 from tracker.theatre.acts.changes import say_changes
+from tracker.theatre.forms import Missed
 from tracker.theatre.path import expected_after
 
 if TYPE_CHECKING:

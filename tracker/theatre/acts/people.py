@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING, Final
 
 from tracker.core import events as ev
 from tracker.core.wording import clock_time
-from tracker.screen.panels import Option, Question, keyed
+from tracker.screen.asking import Option, Question, keyed
 from tracker.theatre.acts.changes import say_changes
 from tracker.theatre.acts.screen import open_words
 

@@ -11,17 +11,10 @@ from tracker.core.case import Tick, in_case, plan
 from tracker.core.deviations import Deviation, reading_of
 from tracker.core.protocol import Step
 from tracker.core.wording import clock_time
-from tracker.screen.panels import (
-    CountSheet,
-    FactsPage,
-    Option,
-    Question,
-    Write,
-    keyed,
-    options_of,
-    reading_question,
-)
+from tracker.screen.asking import Option, Question, keyed, options_of, reading_question
+from tracker.screen.panels import Write
 from tracker.theatre.acts.changes import say_changes
+from tracker.theatre.forms import CountSheet, FactsPage
 from tracker.theatre.open_items import deviation_words
 from tracker.theatre.path import expected_after
 

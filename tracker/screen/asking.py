@@ -1,0 +1,163 @@
+"""Questions over the foot of a screen: one of some options, or a number for a reading."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass
+from string import ascii_lowercase, ascii_uppercase
+
+from tracker.core.events import Scalar
+from tracker.core.protocol import RESERVED_KEYS, Choice, Reading
+from tracker.core.wording import figure
+from tracker.screen.panels import DIGITS, Row, inside, number
+
+
+@dataclass(frozen=True, slots=True)
+class Option:
+    """One answer; `also` are further keys that give it."""
+
+    key: str
+    label: str
+    value: Scalar
+    also: tuple[str, ...] = ()
+
+
+@dataclass(frozen=True, slots=True)
+class Question:
+    """Something asked: one of `options`, or a number for `reading`; `id` names its draft."""
+
+    id: str
+    title: str
+    done: Callable[[Scalar], None]
+    options: tuple[Option, ...] = ()
+    reading: Reading | None = None
+    marked: int = 0
+
+
+def options_of(choices: Sequence[Choice]) -> tuple[Option, ...]:
+    """The options of a closed list of the file."""
+    return tuple(Option(c.key, c.label, c.id) for c in choices)
+
+
+def keyed(labels: Sequence[tuple[str, str | None, Scalar]]) -> tuple[Option, ...]:
+    """Options of (label, own key, value); those without a key get the first free letter or digit."""
+    taken = {key for _, key, _ in labels if key}
+    free = iter([k for k in ascii_lowercase + ascii_uppercase if k not in taken | RESERVED_KEYS])
+    return tuple(Option(key or next(free, ""), label, value) for label, key, value in labels)
+
+
+YES_NO = (Option("y", "yes", True), Option("n", "no", False))
+
+
+def reading_question(reading: Reading, title: str, done: Callable[[Scalar], None], ident: str) -> Question:
+    """The question that a reading asks."""
+    if reading.kind == "choice":
+        return Question(ident, title, done, options_of(reading.choices), reading)
+    if reading.kind == "flag":
+        return Question(ident, title, done, YES_NO, reading)
+    return Question(ident, title, done, (), reading)
+
+
+class Ask:
+    """One or more questions, one at a time; left and right change between them."""
+
+    def __init__(self, questions: Sequence[Question], drafts: dict[str, str]) -> None:
+        self.questions = tuple(questions)
+        self.drafts = drafts
+        self.at = 0
+        self.mark = self.questions[0].marked
+        self.guarded = ""
+        self.says = ""
+        self.open = True
+
+    @property
+    def question(self) -> Question:
+        """The question that is asked now."""
+        return self.questions[self.at]
+
+    @property
+    def title(self) -> str:
+        """The question's words, and which of how many it is."""
+        many = f"  ({self.at + 1} of {len(self.questions)}, Left Right)" if len(self.questions) > 1 else ""
+        return self.question.title + many
+
+    def rows(self) -> Sequence[Row]:
+        """The options, or the number typed so far with what the file says of it."""
+        if self.question.options:
+            return [Row(o.key, o.label, i == self.mark) for i, o in enumerate(self.question.options)]
+        reading = self.question.reading
+        typed = self.drafts.get(self.question.id, "")
+        unit = reading.unit if reading else ""
+        rows = [Row("", f"{typed}_ {unit}".rstrip(), marked=True)]
+        if reading and reading.usual:
+            low, high = (figure(v) for v in reading.usual)
+            words = low if low == high else f"{low} to {high}"
+            rows.append(Row("", f"usual in your file {words} {unit}; Up takes {low}".rstrip()))
+        return [*rows, Row("", self.says)] if self.says else rows
+
+    def press(self, key: str) -> bool:
+        """Answer, correct, or change the question."""
+        if key == "escape":
+            self.open = False
+            return True
+        if key in ("left", "right") and len(self.questions) > 1:
+            self._turn(1 if key == "right" else -1)
+            return True
+        return self._choose(key) if self.question.options else self._type(key)
+
+    def _turn(self, by: int) -> None:
+        self.at = (self.at + by) % len(self.questions)
+        self.mark, self.guarded, self.says = self.question.marked, "", ""
+
+    def _answer(self, value: Scalar) -> None:
+        # One answer and it closes: a question that stayed would take the next step's key for an answer.
+        self.drafts.pop(self.question.id, None)
+        self.open = False
+        self.question.done(value)
+
+    def _choose(self, key: str) -> bool:
+        options = self.question.options
+        if key in ("up", "down"):
+            self.mark = (self.mark + (1 if key == "down" else -1)) % len(options)
+            return True
+        if key == "enter":
+            self._answer(options[self.mark].value)
+            return True
+        chosen = next((o for o in options if o.key and key in (o.key, *o.also)), None)
+        if chosen is not None:
+            self._answer(chosen.value)
+        return chosen is not None
+
+    def _type(self, key: str) -> bool:
+        typed = self.drafts.get(self.question.id, "")
+        reading = self.question.reading
+        if key == "up" and reading and reading.usual:
+            self.drafts[self.question.id] = figure(reading.usual[0])
+        elif key == "backspace" and self.question.id in self.drafts:
+            # Also once nothing is left of it: one backspace too many must not strike an entry.
+            self.drafts[self.question.id] = typed[:-1]
+        elif key == "enter" and not typed:
+            self.open = False  # left open for later; it must not stop or start a span
+        elif key == "enter":
+            self._enter(typed)
+        elif (key in DIGITS or (key == "." and "." not in typed)) and len(typed) < 9:
+            self.drafts[self.question.id] = typed + key
+            self.says = ""
+        elif key == "-" and not typed and reading and reading.plausible and reading.plausible[0] < 0:
+            self.drafts[self.question.id] = key
+        else:
+            return False
+        return True
+
+    def _enter(self, typed: str) -> None:
+        value = number(typed)
+        reading = self.question.reading
+        if value is None:
+            self.says = "digits, and a point if need be"
+        elif reading and reading.plausible and self.guarded != typed and not inside(value, reading.plausible):
+            low, high = (figure(v) for v in reading.plausible)
+            self.guarded = typed
+            self.says = f"outside {low} to {high} {reading.unit}: Enter again keeps it, Backspace corrects"
+        else:
+            self.guarded = ""
+            self._answer(value)
