@@ -35,6 +35,10 @@ check: $(TOOLS)  ## lint, types, format
 bench: $(TOOLS)  ## speeds as ratios to floors measured in the same run
 	PYTHONPATH=tests $(BIN)/python tests/bench
 
+torture: $(TOOLS)  ## kills, crashes, faults, fuzzing, with figures; about a quarter of an hour
+	-$(PIP) atheris
+	PYTHONPATH=tests:. $(BIN)/python tests/torture
+
 schema: $(TOOLS)  ## write shared/protocol.schema.json anew from the models
 	$(BIN)/python tests/write_schema.py
 

@@ -1,4 +1,4 @@
-"""Headless Chromium over its own pipe (DevTools protocol), and axe-core from npm: what page tests look with."""
+"""Headless Chromium over its own pipe (DevTools protocol), and axe-core from npm: what tests of pages use."""
 
 from __future__ import annotations
 
@@ -22,8 +22,8 @@ NO_CHROMIUM = (
 NO_NPM = "npm is needed for this test, to install axe-core: install Debian's package npm."
 NAMES = ("chromium", "chromium-browser", "google-chrome", "chrome")
 WORDS = (
-    "--headless", "--no-sandbox", "--disable-gpu", "--disable-dev-shm-usage", "--disable-background-networking",
-    "--remote-debugging-pipe", "--hide-scrollbars",
+    "--headless", "--no-sandbox", "--disable-gpu", "--disable-dev-shm-usage",
+    "--disable-background-networking", "--remote-debugging-pipe", "--hide-scrollbars",
 )  # fmt: skip
 PATIENCE_S = 60
 

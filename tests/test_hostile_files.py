@@ -9,9 +9,16 @@ from pathlib import Path
 import pytest
 
 from desks import SMALL
-from strangers import DIRTY, envelope, first_line, obeyed, sealed
+from strangers import DIRTY, NOON, envelope, first_line, obeyed, painted, sealed
 from terminal import Terminal, clockhour
 from tracker.cli import main
+from tracker.journal.archive import Archive
+from tracker.journal.cases import NotReadable
+from tracker.screen.lines import Size
+from tracker.theatre.home import Home
+from tracker.theatre.live import resumed
+from tracker.theatre.session import Now
+from tracker.theatre.settings import Settings
 
 SECRET = b"nothing of this may be read or changed\n"
 
@@ -185,3 +192,25 @@ def test_the_real_screen_obeys_nothing_that_is_pasted(cases: Path) -> None:
     assert [sequence for sequence in PASSED_ON if sequence in painted] == []
     kept = (cases / "A-0001.case.jsonl").read_text("utf-8").splitlines()[-1]
     assert "[red]x[/red] \ufffd31m\ufffdabc <b>" in kept
+
+
+def test_a_file_named_for_another_case_is_not_opened(cases: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    """A journal under another case's name: not gone on with, no record of it, and `verify` says so."""
+    (cases / "A-0001.case.jsonl").rename(cases / "A-0002.case.jsonl")
+    with pytest.raises(NotReadable, match="holds another case"):
+        resumed(Archive(cases), "A-0002", Settings())
+    assert main(["--archive", str(cases), "record", "A-0002", "--to", str(cases.parent / "r")]) == 3
+    assert main(["--archive", str(cases), "archive", "verify"]) == 3
+    assert "opens another case" in capsys.readouterr().out
+    assert not (cases.parent / "r").exists()
+
+
+def test_the_first_screen_obeys_nothing_of_the_folder(cases: Path) -> None:
+    """Cases, protocols and odd names of a hostile folder, on the first screen: words, whatever key comes."""
+    (cases / "protocols").mkdir()
+    (cases / "protocols" / "odd.toml").write_text('title = "\\u001b[2J"\nid = "../x"\n', "utf-8")
+    (cases / "protocols" / "\x1b]0;title\x07.toml").write_text("x = ", "utf-8")
+    home = Home(Archive(cases), lambda: Now(NOON, 0), Settings())
+    for key in ("down", "up", "\x1b", "end", "Z"):
+        home.press(key)
+        painted(home.draw(Size(80, 24)))

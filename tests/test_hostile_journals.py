@@ -94,7 +94,7 @@ class _Page(HTMLParser):
 
 
 def test_no_format_of_a_hostile_case_runs_anything_of_it() -> None:
-    """All dirty words everywhere: a page runs its own three scripts, no cell is a formula, no entity defined."""
+    """All dirty words everywhere: a page runs its own scripts alone, no cell is a formula."""
     case = take_journal(dirty(*PLACES))
     assert case is not None
     formats = [name for name in ("html", "csv", "xes", "fhir") if name in FORMATS]

@@ -193,7 +193,7 @@ def test_the_command_leaves_out_what_it_is_told_to(archive: Path, tmp_path: Path
 
 
 def test_every_file_that_any_command_writes_is_for_its_owner_alone(tmp_path: Path) -> None:
-    """Demo, record, export, import, mend, a new protocol: files 0600, folders 0700, whatever the umask."""
+    """Demo, record, export, import, mend, new protocol, invented cases: 0600 and 0700, whatever the umask."""
     old = os.umask(0)
     try:
         _every_writing_command(tmp_path / "all")
@@ -217,6 +217,7 @@ def _every_writing_command(top: Path) -> None:
         == 0
     )
     assert main(["--archive", str(top / "new" / "cases"), "protocol", "new", "our-own"]) == 0
+    assert main(["--archive", str(top / "made-up"), "archive", "synthesise", "--cases", "2"]) == 0
     journal = other / "DEMO-0001.case.jsonl"
     journal.write_bytes(journal.read_bytes().replace(b'"kind":"tick"', b'"kind":"tock"', 1))
     assert main(["--archive", str(other), "archive", "mend", "DEMO-0001"]) == 0
@@ -268,6 +269,7 @@ def test_nothing_leaves_the_machine(tmp_path: Path) -> None:
         ["--archive", str(cases), "archive", "export", "DEMO-0001", "--to", str(out)],
         ["--archive", other, "archive", "import", str(copy)],
         ["--archive", other, "protocol", "list"],
+        ["--archive", other, "archive", "synthesise", "--cases", "2"],
     ):
         done = refused(*words)
         assert done.returncode == 0, (words, done.stderr)

@@ -9,6 +9,7 @@ import argparse
 import os
 import sys
 from collections.abc import Callable, Sequence
+from datetime import date
 from importlib import import_module
 from pathlib import Path
 
@@ -42,6 +43,8 @@ def parser() -> argparse.ArgumentParser:
     _theatre(commands)
     _record(commands)
     _archive(commands)
+    _audit(commands)
+    _plan(commands)
     _protocol(commands)
     _demo(commands)
     return top
@@ -82,7 +85,8 @@ def _record(commands: Commands[argparse.ArgumentParser]) -> None:
 
 
 def _archive(commands: Commands[argparse.ArgumentParser]) -> None:
-    archive = commands.add_parser("archive", help="the cases on disk: list, verify, mend, export, import")
+    does = "the cases on disk: list, verify, mend, export, import, synthesise"
+    archive = commands.add_parser("archive", help=does)
     verbs = archive.add_subparsers(dest="verb", metavar="VERB", required=True)
     _command(verbs, "list", "every case and what state its file is in", "archive:list_cases")
     verify = _command(verbs, "verify", "check every line; name the first broken one", "archive:verify")
@@ -92,8 +96,38 @@ def _archive(commands: Commands[argparse.ArgumentParser]) -> None:
     export = _command(verbs, "export", "copy a case with its digest", "archive:export")
     export.add_argument("case", metavar="CASE")
     export.add_argument("--to", type=Path, required=True, metavar="DIR")
+    invent = _command(verbs, "synthesise", "invented cases whose truth is known", "synthesise:synthesise")
+    invent.add_argument("--cases", type=int, required=True, metavar="N")
+    invent.add_argument("--seed", type=int, default=12, metavar="S")
+    invent.add_argument("--protocol", default="complex-pvr", metavar="FILE|ID")
     take_in = _command(verbs, "import", "take in an exported case", "archive:take_in")
     take_in.add_argument("file", type=Path, metavar="FILE")
+
+
+def _audit(commands: Commands[argparse.ArgumentParser]) -> None:
+    audit = _command(commands, "audit", "what the department asks of its cases", "audit:audit")
+    audit.add_argument("--protocol", metavar="ID", help="cases of this protocol only")
+    audit.add_argument("--from", dest="first_day", type=date.fromisoformat, metavar="DATE", help="2026-01-31")
+    audit.add_argument("--until", dest="last_day", type=date.fromisoformat, metavar="DATE")
+    audit.add_argument("--facts", action="append", default=[], metavar="K=V,...", help="with these facts")
+    audit.add_argument("--question", action="append", default=[], metavar="KEY", help="only this, as text")
+    audit.add_argument("--to", type=Path, metavar="DIR", help="write the report: HTML, PDF, flat files")
+    audit.add_argument("--engine", choices=("duckdb", "spark"), default="duckdb")
+    audit.add_argument("--master", default="local[2]", metavar="M", help="where Spark runs (local[2])")
+    audit.add_argument("--theme", metavar="NAME", help="lamp, daylight, stark or plain")
+
+
+def _plan(commands: Commands[argparse.ArgumentParser]) -> None:
+    plan = _command(commands, "plan", "when a list of cases may end", "plan:plan")
+    plan.add_argument("protocols", metavar="PROTOCOL", nargs="+", help="one a case, in order")
+    plan.add_argument("--session", type=float, required=True, metavar="MIN", help="minutes booked")
+    plan.add_argument(
+        "--facts", action="append", default=[], metavar="K=V,...", help="once for all cases, or once a case"
+    )
+    plan.add_argument("--turnover", type=float, metavar="MIN", help="instead of the past turnovers")
+    plan.add_argument("--on-time", action="store_true", help="without a late start")
+    plan.add_argument("--seed", type=int, default=12, help="of the draws (12)")
+    plan.add_argument("--json", action="store_true", help="as JSON")
 
 
 def _protocol(commands: Commands[argparse.ArgumentParser]) -> None:

@@ -45,7 +45,8 @@ class Row:
     def line(self) -> str:
         """The row as the table prints it."""
         ratio = self.ours_ms / self.floor_ms if self.floor_ms else float("nan")
-        return f"| {self.what} | {self.ours_ms:.2f} | {self.floor} | {self.floor_ms:.2f} | {ratio:.2f} | {self.target} |"
+        figures = f"{self.ours_ms:.2f} | {self.floor} | {self.floor_ms:.2f} | {ratio:.2f}"
+        return f"| {self.what} | {figures} | {self.target} |"
 
 
 def best(run: Callable[[], object], times: int = 7) -> float:

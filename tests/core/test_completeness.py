@@ -1,13 +1,10 @@
-"""How far a log can be trusted: the figures, and that a record prints the same."""
+"""How far a log can be trusted: the figures of one case."""
 
 from __future__ import annotations
 
-from record_case import case_of as recorded
 from story import case_of, protocol_of
-
 from tracker.core.completeness import Part, amendments, back_stamped, completeness, is_told
 from tracker.core.events import Opened, Resumed
-from tracker.review.record.build import build
 
 PROTOCOL = protocol_of(
     """
@@ -61,14 +58,17 @@ def test_what_was_decided_against_is_done():
 
 def test_spans_and_readings_are_counted_over_what_was_begun():
     """One of two spans has both ends; one of two readings asked for is there."""
-    told = figures("09:00:00 open\n 09:01:00 start core\n 09:02:00 read pressure=20 2\n 09:03:00 start core\n 09:05:00 stop core")
+    first = "09:00:00 open\n 09:01:00 start core\n 09:02:00 read pressure=20 2"
+    told = figures(f"{first}\n 09:03:00 start core\n 09:05:00 stop core")
 
     assert (told.spans_with_both_ends, told.required_readings) == (Part(1, 2), Part(1, 2))
 
 
 def test_lateness_is_asked_of_all_entries_but_the_frame():
-    """Over 60 s is late, over 20 min of low confidence (J Med Syst 2026, PMC12883500); any shift is a back-stamp."""
-    told = figures("09:00:00 open\n 09:01:00 +60 tick gas\n 09:02:00 +61 tick brief\n 09:03:00 +1201 note late")
+    """Over 60 s is late, over 20 min of low confidence (J Med Syst 2026, PMC12883500), any a back-stamp."""
+    told = figures(
+        "09:00:00 open\n 09:01:00 +60 tick gas\n 09:02:00 +61 tick brief\n 09:03:00 +1201 note late"
+    )
 
     assert (told.late, told.low_confidence, told.back_stamped) == (Part(2, 3), Part(1, 3), Part(3, 3))
     assert (back_stamped(0.0004), back_stamped(-1)) == (False, True)
@@ -98,9 +98,9 @@ def test_amendments_are_strikes_moves_back_stamps_and_second_words():
 
 def test_a_second_word_for_one_that_was_struck_is_a_first_word():
     """Nothing stands that it would replace."""
-    story = "09:00:00 open\n 09:01:00 start core\n 09:02:00 read pressure=20 2\n 09:03:00 strike 3\n 09:04:00 read pressure=21 2"
+    first = "09:00:00 open\n 09:01:00 start core\n 09:02:00 read pressure=20 2\n 09:03:00 strike 3"
 
-    assert amendments(case_of(PROTOCOL, story)) == 1
+    assert amendments(case_of(PROTOCOL, f"{first}\n 09:04:00 read pressure=21 2")) == 1
 
 
 def test_gaps_are_counted_with_their_seconds():

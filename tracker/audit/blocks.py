@@ -10,6 +10,7 @@ import errno
 import json
 from collections.abc import Iterable, Mapping
 from dataclasses import asdict, dataclass
+from functools import cache
 from hashlib import sha256
 from pathlib import Path
 from typing import Any, Final, Literal, NamedTuple
@@ -82,6 +83,7 @@ class _Fresh(NamedTuple):
     rows: Rows | None
 
 
+@cache
 def stamp() -> str:
     """What the tables' form depends on: the columns' definitions and the program that folds."""
     told = "\n".join(map(parquet.definitions, TABLES))

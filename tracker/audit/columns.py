@@ -84,6 +84,7 @@ class CaseRow(NamedTuple):
     ending: Annotated[str, Says("usual, stopped_early, or none while open")]
     stop_reason: Annotated[str | None, Says("reason given for stopping early")]
     minutes: Annotated[float | None, Says("start to end of the case, pauses included", "min")]
+    late: Annotated[bool, Says("its start or its end was entered more than 60 s late")]
     planned_minutes: Annotated[float | None, Says("planned length, as first asked", "min")]
     paused_minutes: Annotated[float, Says("time the operation stood still", "min")]
     entries_n: Annotated[int, _n("lines of the journal")]

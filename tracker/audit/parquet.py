@@ -31,9 +31,9 @@ _TYPES: Final[Mapping[Kind, Any]] = {
 
 @cache
 def schema(table: str) -> Any:
-    """The Arrow schema of a table, its definitions in the metadata."""
+    """The Arrow schema of a table."""
     fields = [pa.field(c.name, _TYPES[c.kind], nullable=c.optional) for c in columns(table)]
-    return pa.schema(fields, metadata={KEY: definitions(table).encode()})
+    return pa.schema(fields)
 
 
 def definitions(table: str) -> str:
@@ -72,10 +72,9 @@ def write(path: Path, tables: Iterable[Any], table: str) -> None:
 def writer(path: Path, table: str) -> Iterator[Any]:
     """A writer of Arrow tables into one file, which takes its place once all are written."""
     # Without the Arrow schema inside, the file holds plain types and nothing that only Arrow reads.
-    with (
-        placed(path) as file,
-        pq.ParquetWriter(file, schema(table), compression="zstd", store_schema=False) as out,
-    ):
+    options = {"compression": "zstd", "store_schema": False}
+    with placed(path) as file, pq.ParquetWriter(file, schema(table), **options) as out:
+        out.add_key_value_metadata({KEY: definitions(table).encode()})
         yield out
 
 

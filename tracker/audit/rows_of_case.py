@@ -10,6 +10,7 @@ from tracker.audit.columns import CaseRow, FactRow
 from tracker.core import durations
 from tracker.core.case import Case, Moment, standing_choice
 from tracker.core.completeness import completeness
+from tracker.core.deviations import LATE_S
 from tracker.core.events import Scalar
 from tracker.core.grading import parse_grade
 
@@ -73,6 +74,7 @@ def case_row(case: Case, end_t: float, *, torn: bool) -> CaseRow:
         ending="none" if end is None else "usual" if end.how == "normal" else end.how,
         stop_reason=end.reason or None if end else None,
         minutes=None if seconds is None else seconds / 60,
+        late=_late_ends(case),
         planned_minutes=number_of(case.asked.get(case.protocol.planned_minutes_fact or "")),
         paused_minutes=round(durations.measure(durations.pauses(case, end_t)), 3) / 60,
         entries_n=len(case.events),
@@ -97,6 +99,11 @@ def case_row(case: Case, end_t: float, *, torn: bool) -> CaseRow:
         **usual_facts(case.asked),
         **_done(case),
     )
+
+
+def _late_ends(case: Case) -> bool:
+    ends = {m.seq for m in (case.started, case.end.when if case.end else None) if m}
+    return any(entry.seq in ends and entry.late_s > LATE_S for entry in case.log)
 
 
 def iso_week(calendar: tuple[int, int, int]) -> str:

@@ -58,13 +58,16 @@ def synthesise(
     seed: int,
     truth: Truth | None = None,
     *,
+    spans: int = 0,
     as_journals: bool | None = None,
     only: Collection[str] = tuple(TABLES),
     told: Told | None = None,
 ) -> Synthesis:
     """Invent cases of the protocol in `text` and add them to an archive; the same seed gives the same cases.
 
-    Straight to tables, `only` these are filled; the others get no rows. `told` hears how far the work is.
+    Without a `truth` it is the usual one, with a change half way. Steps that may repeat are done in so many
+    parts that a usual case has about `spans` spans. Straight to tables, `only` these are filled; the others
+    get no rows. `told` hears how far the work is.
 
     Raises:
         ValueError: `text` is no protocol, or there are no cases to invent.
@@ -73,12 +76,17 @@ def synthesise(
     protocol = load_protocol(text, "protocol").protocol
     if protocol is None or cases < 1:
         raise ValueError("a protocol file that passes its checks and at least one case are needed")
-    draw, drawn = draw_cases(Source(protocol, text), cases, seed, truth or Truth())
+    draw, drawn = draw_cases(Source(protocol, text), cases, seed, truth or _usual_truth(cases), spans)
     codes = _codes(archive, cases)
     journals = cases <= AS_JOURNALS if as_journals is None else as_journals
     write = _write_journals if journals else _write_tables
     write(archive, draw, codes, only, told or _nobody)
     return Synthesis(draw.truth, replace(drawn, first_code=codes[0], last_code=codes[-1]), seed, journals)
+
+
+def _usual_truth(cases: int) -> Truth:
+    """What is true unless told otherwise: a change half way."""
+    return Truth(change_from=cases // 2 + 1)
 
 
 def _nobody(_done: int, _of: int) -> None:

@@ -7,7 +7,8 @@ import argparse
 from tracker.commands.common import archive_of, talk
 from tracker.commands.exits import DAMAGED, DONE
 from tracker.core.text import shown
-from tracker.journal.archive import CaseFile
+from tracker.journal.archive import CaseFile, Mended
+from tracker.journal.books import CASE, DEBRIEF, Book
 
 
 def list_cases(args: argparse.Namespace) -> int:
@@ -33,7 +34,7 @@ def verify(args: argparse.Namespace) -> int:
     """Check every line of the cases named, or of all."""
     archive = archive_of(args)
     codes = args.cases or archive.codes()
-    findings = [f for code in codes for f in archive.verify(code)]
+    findings = [f for code in codes for f in archive.verify(code)] if args.cases else archive.verify_all()
     for finding in findings:
         print(shown(str(finding)))
     talk(f"{len(codes)} verified, {len(findings)} with a finding.")
@@ -41,14 +42,20 @@ def verify(args: argparse.Namespace) -> int:
 
 
 def mend(args: argparse.Namespace) -> int:
-    """Set what cannot be verified aside; nothing is rewritten."""
-    mended = archive_of(args).mend(args.case)
-    if mended is None:
-        print(f"{args.case} is sound: nothing to mend.")
-        return DONE
-    aside = f"the rest lies in {mended.aside}, the original in {mended.damaged}"
-    print(f"{args.case}: {mended.kept} entries kept; {aside}.")
+    """Set what cannot be verified aside, of the log and of its debrief; nothing is rewritten."""
+    archive = archive_of(args)
+    print(_mended(args.case, archive.mend(args.case), CASE))
+    if archive.has_debrief(args.case):
+        print(_mended(args.case, archive.mend(args.case, DEBRIEF), DEBRIEF))
     return DONE
+
+
+def _mended(code: str, mended: Mended | None, book: Book) -> str:
+    if mended is None:
+        sound = code if book is CASE else book.called(code)
+        return f"{sound} is sound: nothing to mend."
+    aside = f"the rest lies in {mended.aside}, the original in {mended.damaged}"
+    return f"{code if book is CASE else book.called(code)}: {mended.kept} entries kept; {aside}."
 
 
 def export(args: argparse.Namespace) -> int:

@@ -39,7 +39,7 @@ def write_record(
 ) -> int:
     """Write a record and print the path of each file."""
     read = archive.read(code)
-    case = case_of(read)
+    case = case_of(read, code)
     made = build(case, case.last_t, read.head, len(read.events), notes=told.notes, roles=told.roles)
     for path in write(made, folder, names):
         print(path)

@@ -3,9 +3,13 @@
 from __future__ import annotations
 
 import argparse
+from functools import partial
 
+from tracker.audit.past_cases import past_cases
+from tracker.audit.remaining_case import Expecting
 from tracker.commands.common import archive_of, has_terminal, loaded, settings_of, talk
 from tracker.commands.exits import DONE, FINDINGS, USAGE
+from tracker.core.forecast import Forecaster
 from tracker.journal.archive import Archive
 from tracker.journal.files import case_path
 from tracker.journal.follow import Follower
@@ -25,7 +29,8 @@ def home(args: argparse.Namespace) -> int:
     if not has_terminal():
         talk("The first screen needs a terminal. clockhour --help lists the commands.")
         return USAGE
-    return play(Home(archive_of(args), StationClock(), settings_of(args)))
+    archive = archive_of(args)
+    return play(Home(archive, StationClock(), settings_of(args), expecting(archive)))
 
 
 def theatre(args: argparse.Namespace) -> int:
@@ -34,7 +39,7 @@ def theatre(args: argparse.Namespace) -> int:
         return home(args)
     archive = archive_of(args)
     if args.what in archive.codes():
-        return play(resumed(archive, args.what, settings_of(args)))
+        return play(resumed(archive, args.what, settings_of(args), expecting(archive)))
     return _start(args, archive)
 
 
@@ -43,7 +48,7 @@ def _start(args: argparse.Namespace, archive: Archive) -> int:
     protocol = loaded(text, path.name)
     if protocol is None:
         return FINDINGS
-    return play(opening(protocol, text, archive, settings_of(args)))
+    return play(opening(protocol, text, archive, settings_of(args), expecting(archive)))
 
 
 def watch(args: argparse.Namespace) -> int:
@@ -54,6 +59,11 @@ def watch(args: argparse.Namespace) -> int:
     archive.read(args.case)
     follower = Follower(case_path(archive.folder, args.case))
     return play(Watch(follower, args.case, StationClock(), settings_of(args)), WATCH_PERIOD_S)
+
+
+def expecting(archive: Archive) -> Forecaster:
+    """What past cases of the archive say of a running one, once the screen is up."""
+    return Expecting(partial(past_cases, archive))
 
 
 def play(room: Room, period_s: float = 1.0) -> int:

@@ -8,7 +8,7 @@ from __future__ import annotations
 
 import hashlib
 import re
-from collections.abc import Iterator, Mapping
+from collections.abc import Mapping
 from dataclasses import dataclass
 from datetime import datetime
 from itertools import takewhile
@@ -17,24 +17,29 @@ from typing import Final, Literal
 
 from platformdirs import user_data_dir
 
-from tracker.core.events import Event, Opened
+from tracker.core.events import Opened
 from tracker.core.findings import Finding
 from tracker.core.text import shown
+from tracker.journal.books import CASE, DEBRIEF, Book
 from tracker.journal.codes import check_code, code_order, next_code
 from tracker.journal.disk import Disk, RealDisk, free_name, numbered, place
-from tracker.journal.files import SUFFIX, case_path, read_case, require
+from tracker.journal.files import SUFFIX, Journal, case_path, read_case, require
 from tracker.journal.hold import Hold
 from tracker.journal.lines import Read
+from tracker.journal.soundness import NotSound, check_copy, debrief_findings, findings
 from tracker.journal.trouble import Damaged, OutOfReach, Taken, Trouble, plainly
+
+__all__ = ["ENVIRONMENT", "Archive", "CaseFile", "Mended", "NotSound", "State", "default_folder"]
 
 ENVIRONMENT: Final = "CLOCKHOUR_ARCHIVE"
 _DISK: Final = RealDisk()
 _BESIDE: Final = re.compile(
-    r"\.(?:lock|holder|torn-\d+\.txt|aside-\d+\.txt|(?:damaged|moved)-\d+\.jsonl|case\.jsonl\.sha256|.+\.part)"
+    r"(?:\.debrief)?\.(?:lock|holder|torn-\d+\.txt|aside-\d+\.txt|(?:damaged|moved)-\d+\.jsonl|.+\.part)"
+    r"|\.debrief\.jsonl|\.(?:case|debrief)\.jsonl\.sha256"
 )
 _ASIDE: Final = re.compile(r"\.(?:torn|aside|damaged|moved)-\d+\.")
-_SHA256_LINE: Final = re.compile(r"([0-9a-f]{64}) [ *]\S+\s*")
 _LONGEST_SEAL: Final = 400
+_DEBRIEF_LEFT: Final = (DEBRIEF.suffix, f"{DEBRIEF.stem}.damaged-1.jsonl")
 
 State = Literal["sound", "empty", "torn", "damaged", "foreign"]
 
@@ -71,10 +76,6 @@ class Mended:
     damaged: str
 
 
-class NotSound(Trouble):
-    """A copy that is to be taken in is not what its digest or its lines say."""
-
-
 def default_folder(environment: Mapping[str, str]) -> Path:
     """Where cases live: `CLOCKHOUR_ARCHIVE` if it is set, else the platform's folder for user data."""
     if chosen := environment.get(ENVIRONMENT):
@@ -108,13 +109,42 @@ class Archive:
         """
         return self._read(code)[1]
 
+    def has_debrief(self, code: str) -> bool:
+        """Whether a case has a debrief, whole or half mended.
+
+        Raises:
+            BadCode, OutOfReach: with a sentence.
+        """
+        path = case_path(self.folder, code, DEBRIEF)
+        with plainly(OutOfReach, f"{DEBRIEF.called(code)} cannot be read"):
+            return any(self._disk.kind(path.with_name(f"{code}{name}")) for name in _DEBRIEF_LEFT)
+
+    def read_debrief(self, code: str) -> Read | None:
+        """What the debrief of a case holds; None if there is none.
+
+        Raises:
+            BadCode, NoSuchCase, OutOfReach: with a sentence; one that is half mended is not there.
+        """
+        return self._read(code, DEBRIEF)[1] if self.has_debrief(code) else None
+
+    def open_debrief(self, code: str, now: str = "") -> Journal:
+        """The debrief of a case, gone on with or begun; nothing is in it before its first entry.
+
+        Raises:
+            BadCode, NoSuchCase, InUse, Damaged, OutOfReach: with a sentence.
+        """
+        if self.has_debrief(code):
+            return Journal.open(self.folder, code, self._disk, now=now, book=DEBRIEF)
+        return Journal.create(self.folder, code, self._disk, now=now, book=DEBRIEF)
+
     def verify(self, code: str) -> tuple[Finding, ...]:
-        """What is the matter with a journal: its first broken or unfinished line, or its first line.
+        """What is the matter with a journal and its debrief: the first broken or unfinished line, or line 1.
 
         Raises:
             BadCode, NoSuchCase, OutOfReach: with a sentence.
         """
-        return _findings(code, self.read(code))
+        read = self.read(code)
+        return (*findings(code, read), *debrief_findings(code, read, self.read_debrief(code)))
 
     def verify_all(self) -> tuple[Finding, ...]:
         """What is the matter with any journal here; one that cannot be read is a finding too."""
@@ -131,22 +161,31 @@ class Archive:
     def export_case(self, code: str, to_folder: Path) -> Path:
         """Copy a sound journal to `to_folder`, and its SHA-256 beside it as `sha256sum` writes it.
 
+        Its debrief, if there is one, goes along in the same way.
+
         Raises:
             BadCode, NoSuchCase, Damaged, OutOfReach: with a sentence; a file there is never replaced.
         """
-        data, read = self._read(code)
-        if findings := _findings(code, read):
-            raise Damaged(findings[0])
-        copy = to_folder / f"{code}{SUFFIX}"
-        seal = f"{hashlib.sha256(data).hexdigest()}  {copy.name}\n"
+        if found := self.verify(code):
+            raise Damaged(found[0])
+        books = (CASE,) if self.read_debrief(code) is None else (CASE, DEBRIEF)
         with plainly(OutOfReach, f"Case {code} cannot be copied to that folder"):
             self._disk.make_folder(to_folder)
-            place(self._disk, copy, data)
-            place(self._disk, _seal_path(copy), seal.encode())
+            copies = [self._copied(code, to_folder, book) for book in books]
+        return copies[0]
+
+    def _copied(self, code: str, to_folder: Path, book: Book) -> Path:
+        data, _ = self._read(code, book)
+        copy = case_path(to_folder, code, book)
+        seal = f"{hashlib.sha256(data).hexdigest()}  {copy.name}\n"
+        place(self._disk, copy, data)
+        place(self._disk, _seal_path(copy), seal.encode())
         return copy
 
     def import_case(self, path: Path) -> str:
         """Take in a copy that `export_case` made, once its digest and its lines hold; its code.
+
+        A debrief beside the copy is taken in with it.
 
         Raises:
             BadCode, Taken, InUse, NotSound, OutOfReach: with a sentence.
@@ -155,19 +194,40 @@ class Archive:
         target = case_path(self.folder, code)
         with plainly(OutOfReach, f"Case {code} cannot be taken in"):
             data, read = read_case(self._disk, path)
-            _check_copy(code, data, read, self._seal(path))
+            check_copy(code, data, findings(code, read), read, self._seal(path))
+            debrief = self._debrief_beside(path, code, read)
             self._disk.make_folder(self.folder)
             hold = Hold.take(self._disk, self.folder, code, "")
             try:
                 if self._disk.kind(target) is not None:
                     raise Taken(f"There is already a case {code} here; it stays as it is.")
+                # The debrief first: what is left of an interrupted attempt is then no case without it.
+                self._take_in_debrief(code, debrief)
                 place(self._disk, target, data)
             finally:
                 hold.release()
         return code
 
-    def mend(self, code: str) -> Mended | None:
-        """Go back to the last line that holds; None if all lines do.
+    def _debrief_beside(self, path: Path, code: str, log: Read) -> bytes | None:
+        beside = path.with_name(f"{code}{DEBRIEF.suffix}")
+        if self._disk.kind(beside) is None:
+            return None
+        data, read = read_case(self._disk, beside)
+        check_copy(code, data, debrief_findings(code, log, read), read, self._seal(beside), DEBRIEF)
+        return data
+
+    def _take_in_debrief(self, code: str, data: bytes | None) -> None:
+        target = case_path(self.folder, code, DEBRIEF)
+        if data is None:
+            return
+        if self._disk.kind(target) is not None:
+            if self._disk.read(target) == data:
+                return  # of an attempt that was interrupted
+            raise Taken(f"There is already a debrief of case {code} here; it stays as it is.")
+        place(self._disk, target, data)
+
+    def mend(self, code: str, book: Book = CASE) -> Mended | None:
+        """Go back to the last line that holds, of the log or of the debrief; None if all lines do.
 
         Everything from the first line that does not hold is copied to `<CODE>.aside-1.txt`, the original
         gets the name `<CODE>.damaged-1.jsonl` and is not touched otherwise, and the lines before go on in
@@ -176,28 +236,28 @@ class Archive:
         Raises:
             BadCode, NoSuchCase, InUse, OutOfReach: with a sentence.
         """
-        path = case_path(self.folder, code)
-        with plainly(OutOfReach, f"Case {code} cannot be mended"):
-            hold = Hold.take(self._disk, self.folder, code, "")
+        path = case_path(self.folder, code, book)
+        with plainly(OutOfReach, f"{book.called(code)} cannot be mended"):
+            hold = Hold.take(self._disk, self.folder, code, "", book)
             try:
-                return self._mend(code, path)
+                return self._mend(code, path, book)
             finally:
                 hold.release()
 
-    def _mend(self, code: str, path: Path) -> Mended | None:
-        disk, folder = self._disk, self.folder
-        damaged = self._latest(f"{code}.damaged-", ".jsonl")
+    def _mend(self, code: str, path: Path, book: Book) -> Mended | None:
+        disk, folder, stem = self._disk, self.folder, f"{code}{book.stem}"
+        damaged = self._latest(f"{stem}.damaged-", ".jsonl")
         if disk.kind(path) is None and damaged is not None:  # interrupted after the renaming
             data, read = read_case(disk, damaged)
-            aside = self._latest(f"{code}.aside-", ".txt")
+            aside = self._latest(f"{stem}.aside-", ".txt")
         else:
-            require(disk, path, code)
+            require(disk, path, code, book)
             data, read = read_case(disk, path)
             if read.size == len(data):
                 return None
-            aside = free_name(disk, folder, f"{code}.aside-", ".txt")
+            aside = free_name(disk, folder, f"{stem}.aside-", ".txt")
             place(disk, aside, data[read.size :])
-            damaged = free_name(disk, folder, f"{code}.damaged-", ".jsonl")
+            damaged = free_name(disk, folder, f"{stem}.damaged-", ".jsonl")
             disk.rename(path, damaged)
             disk.sync_folder(folder)
         place(disk, path, data[: read.size])
@@ -223,10 +283,10 @@ class Archive:
                 return ()  # nobody has begun a case yet
             raise
 
-    def _read(self, code: str) -> tuple[bytes, Read]:
-        path = case_path(self.folder, code)
-        with plainly(OutOfReach, f"Case {code} cannot be read"):
-            require(self._disk, path, code)
+    def _read(self, code: str, book: Book = CASE) -> tuple[bytes, Read]:
+        path = case_path(self.folder, code, book)
+        with plainly(OutOfReach, f"{book.called(code)} cannot be read"):
+            require(self._disk, path, code, book)
             return read_case(self._disk, path)
 
     def _verified(self, code: str) -> tuple[Finding, ...]:
@@ -250,8 +310,11 @@ class Archive:
     def _listed(self, name: str, names: tuple[str, ...]) -> CaseFile | None:
         if (why := self._foreign(name)) is None:
             return self._summary(name.removesuffix(SUFFIX), names)
-        beside = _is_beside(name) and self._disk.kind(self.folder / name) == "file"
-        return None if beside else CaseFile(shown(name), "foreign", what=why)
+        if name.endswith(DEBRIEF.suffix) and name.replace(DEBRIEF.suffix, SUFFIX) not in names:
+            why = "a debrief whose case is not here"
+        elif _is_beside(name) and self._disk.kind(self.folder / name) == "file":
+            return None
+        return CaseFile(shown(name), "foreign", what=why)
 
     def _summary(self, code: str, names: tuple[str, ...]) -> CaseFile:
         beside = tuple(name for name in names if name.startswith(f"{code}.") and _ASIDE.search(name))
@@ -259,21 +322,21 @@ class Archive:
             read = self.read(code)
         except Trouble as trouble:
             return CaseFile(f"{code}{SUFFIX}", "damaged", code, beside=beside, what=str(trouble))
-        findings = _findings(code, read)
+        found = findings(code, read)
         first = read.events[0] if read.events else None
         opened = first if isinstance(first, Opened) else None
         return CaseFile(
             name=f"{code}{SUFFIX}",
-            state=_state(read, findings),
+            state=_state(read, found),
             code=code,
             opened=first.at if first else None,
             last=read.events[-1].entered_at if first else None,
             entries=len(read.events),
             protocol=opened.protocol if opened else "",
             invented=opened.invented if opened else False,
-            line=findings[0].line if findings else 0,
+            line=found[0].line if found else 0,
             beside=beside,
-            what=str(findings[0]) if findings else "",
+            what=str(found[0]) if found else "",
         )
 
 
@@ -286,46 +349,11 @@ def _is_beside(name: str) -> bool:
     return check_code(code) is None and _BESIDE.fullmatch(dot + rest) is not None
 
 
-def _findings(code: str, read: Read) -> tuple[Finding, ...]:
-    name = f"{code}{SUFFIX}"
-    found = list(_first_line(name, code, read.events[0])) if read.events else []
-    if read.broken is not None:
-        found.append(read.broken)
-    if read.torn is not None:
-        number = len(read.events) + 1
-        what = f"Line {number} is unfinished ({len(read.torn)} bytes)"
-        found.append(Finding(name, number, "", what, "It is set aside when the case is next opened"))
-    return tuple(found)
-
-
-def _first_line(name: str, code: str, first: Event) -> Iterator[Finding]:
-    mend = "Look for the copy that this file was made from"
-    if not isinstance(first, Opened):
-        yield Finding(name, 1, "kind", "Line 1 does not open a case", mend)
-        return
-    if first.code != code:
-        yield Finding(name, 1, "code", "Line 1 opens another case than the file is named for", mend)
-    if hashlib.sha256(first.protocol.encode()).hexdigest() != first.digest:
-        yield Finding(name, 1, "digest", "The protocol text in line 1 does not match its digest", mend)
-
-
-def _state(read: Read, findings: tuple[Finding, ...]) -> State:
-    if not findings:
+def _state(read: Read, found: tuple[Finding, ...]) -> State:
+    if not found:
         return "sound" if read.events else "empty"
-    return "torn" if read.torn is not None and len(findings) == 1 else "damaged"
+    return "torn" if read.torn is not None and len(found) == 1 else "damaged"
 
 
 def _seal_path(path: Path) -> Path:
     return path.with_name(f"{path.name}.sha256")
-
-
-def _check_copy(code: str, data: bytes, read: Read, seal: str) -> None:
-    form = _SHA256_LINE.fullmatch(seal)
-    if form is None:
-        raise NotSound(f"The digest beside the copy of case {code} is not readable; it was not taken in.")
-    if form[1] != hashlib.sha256(data).hexdigest():
-        raise NotSound(f"The copy of case {code} does not match the digest beside it; it was not taken in.")
-    findings = _findings(code, read)
-    if findings or not read.events:
-        why = f": {findings[0].what}" if findings else " and holds no entry"
-        raise NotSound(f"The copy of case {code} matches its digest but does not verify{why}.")

@@ -2,7 +2,8 @@
 
 `<CODE>.case.jsonl` lies directly in the archive folder. Beside it may lie `<CODE>.lock` (held while the
 journal is written), `<CODE>.holder` (who holds it, for the sentence that a second opener gets) and
-`<CODE>.torn-1.txt` (an unfinished last line, set aside). Reading takes no lock.
+`<CODE>.torn-1.txt` (an unfinished last line, set aside). Reading takes no lock. A debrief is such a journal
+too, `<CODE>.debrief.jsonl`, with a lock of its own: the log may be written while its debrief is.
 """
 
 from __future__ import annotations
@@ -14,6 +15,7 @@ from types import TracebackType
 from typing import Final, NamedTuple, Self
 
 from tracker.core.events import Event
+from tracker.journal.books import CASE, Book
 from tracker.journal.codes import check_code
 from tracker.journal.disk import Disk, RealDisk, free_name, place
 from tracker.journal.hold import Hold
@@ -36,22 +38,22 @@ __all__ = [
     "OutOfReach", "Taken", "Trouble", "case_path", "read_case", "require",
 ]  # fmt: skip
 
-SUFFIX: Final = ".case.jsonl"
+SUFFIX: Final = CASE.suffix
 LARGEST: Final = 64 * 2**20
 """Bytes of the largest journal that is read, some thirty times a case of ten hours."""
 
 _DISK: Final = RealDisk()
 
 
-def case_path(folder: Path, code: str) -> Path:
-    """Where the journal of `code` lies in `folder`.
+def case_path(folder: Path, code: str, book: Book = CASE) -> Path:
+    """Where the journal of `code` lies in `folder`: its log, or the one that `book` says.
 
     Raises:
         BadCode: `code` cannot be a case code.
     """
     if (why := check_code(code)) is not None:
         raise BadCode(why)
-    return folder / f"{code}{SUFFIX}"
+    return folder / f"{code}{book.suffix}"
 
 
 def read_case(disk: Disk, path: Path) -> tuple[bytes, Read]:
@@ -74,14 +76,17 @@ class _File(NamedTuple):
 
 
 class Journal:
-    """The journal of a running case. One writer; every entry is on the disk before `append` returns.
+    """A journal being written, of a case or a debrief. One writer; what `append` took is on the disk.
 
     `path` is where it lies, `head` the hash of its last line, `torn` the unfinished last line that opening
-    it found and set aside, if there was one.
+    it found and set aside, if there was one, `book` which kind of journal it is.
     """
 
-    def __init__(self, disk: Disk, path: Path, hold: Hold, *, file: _File, data: bytes, read: Read) -> None:
+    def __init__(
+        self, disk: Disk, path: Path, hold: Hold, *, file: _File, data: bytes, read: Read, book: Book = CASE
+    ) -> None:
         self.path = path
+        self.book = book
         self.head = read.head
         self.torn = read.torn
         self._disk, self._hold, self._file = disk, hold, file
@@ -91,44 +96,48 @@ class Journal:
         self._open = True
 
     @classmethod
-    def create(cls, folder: Path, code: str, disk: Disk = _DISK, *, now: str = "") -> Journal:
+    def create(
+        cls, folder: Path, code: str, disk: Disk = _DISK, *, now: str = "", book: Book = CASE
+    ) -> Journal:
         """Begin the journal of a new case; `now` is the time that a second opener reads.
 
         Raises:
             BadCode, Taken, InUse, OutOfReach: with a sentence.
         """
-        path = case_path(folder, code)
-        with plainly(OutOfReach, f"Case {code} cannot be begun in this folder"):
+        path = case_path(folder, code, book)
+        with plainly(OutOfReach, f"{book.called(code)} cannot be begun in this folder"):
             disk.make_folder(folder)
-            hold = Hold.take(disk, folder, code, now)
+            hold = Hold.take(disk, folder, code, now, book)
             with hold.unless_done():
-                file = _begun(disk, path, code)
-        return cls(disk, path, hold, file=file, data=b"", read=read_lines(b""))
+                file = _begun(disk, path, code, book)
+        return cls(disk, path, hold, file=file, data=b"", read=read_lines(b""), book=book)
 
     @classmethod
-    def open(cls, folder: Path, code: str, disk: Disk = _DISK, *, now: str = "") -> Journal:
+    def open(
+        cls, folder: Path, code: str, disk: Disk = _DISK, *, now: str = "", book: Book = CASE
+    ) -> Journal:
         """Go on with a case: verify it, and set an unfinished last line aside in a file of its own.
 
         Raises:
             BadCode, NoSuchCase, InUse, Damaged, OutOfReach: with a sentence.
         """
-        path = case_path(folder, code)
-        with plainly(OutOfReach, f"Case {code} cannot be opened"):
-            require(disk, path, code)
-            hold = Hold.take(disk, folder, code, now)
+        path = case_path(folder, code, book)
+        with plainly(OutOfReach, f"{book.called(code)} cannot be opened"):
+            require(disk, path, code, book)
+            hold = Hold.take(disk, folder, code, now, book)
             with hold.unless_done():
                 data, read = read_case(disk, path)
                 if read.broken is not None:
                     raise Damaged(read.broken)
                 if read.torn is not None:
-                    place(disk, free_name(disk, folder, f"{code}.torn-", ".txt"), read.torn)
+                    place(disk, free_name(disk, folder, f"{code}{book.stem}.torn-", ".txt"), read.torn)
                 file = _reopened(disk, path, len(data), read.size)
-        return cls(disk, path, hold, file=file, data=data, read=read)
+        return cls(disk, path, hold, file=file, data=data, read=read, book=book)
 
     @property
     def code(self) -> str:
         """The case code."""
-        return self.path.name.removesuffix(SUFFIX)
+        return self.path.name.removesuffix(self.book.suffix)
 
     @property
     def events(self) -> tuple[Event, ...]:
@@ -142,7 +151,7 @@ class Journal:
             NotKept: it is not on the disk and does not count; trying again is safe.
             Disturbed: nor can it be, since the file is no longer as it was left; `move_to` goes on.
         """
-        what = f"Entry {event.seq} of case {self.code} is not kept"
+        what = f"Entry {event.seq} of {self.book.named(self.code)} is not kept"
         line, head = self._line(event, what)
         with plainly(NotKept, what):
             self._clear()
@@ -165,15 +174,16 @@ class Journal:
         Raises:
             Taken, InUse, NotKept: with a sentence; the journal then stays where it was.
         """
-        code, path = self.code, case_path(folder, self.code)
+        code, path = self.code, case_path(folder, self.code, self.book)
+        what = f"{self.book.called(code)} cannot go on in that folder"
         if not self._open:
-            raise NotKept(f"Case {code} cannot go on in that folder: the journal is closed.")
-        with plainly(NotKept, f"Case {code} cannot go on in that folder"):
+            raise NotKept(f"{what}: the journal is closed.")
+        with plainly(NotKept, what):
             self._disk.make_folder(folder)
-            hold = Hold.take(self._disk, folder, code, now)
+            hold = Hold.take(self._disk, folder, code, now, self.book)
             with hold.unless_done():
                 if self._disk.kind(path) is not None:
-                    raise Taken(f"There is already a case {code} in that folder.")
+                    raise Taken(f"There is already a {self.book.named(code)} in that folder.")
                 file = _landed(self._disk, path, bytes(self._kept))
         self._retire()
         self.path, self._hold, self._file, self._tried, self._open = path, hold, file, b"", True
@@ -230,7 +240,8 @@ class Journal:
 
     def _disturbed(self) -> Disturbed:
         return Disturbed(
-            f"The file of case {self.code} was changed by someone else, so nothing more is written to it."
+            f"The file of {self.book.named(self.code)} was changed by someone else, so nothing more is"
+            " written to it."
             " Go on in another folder: all entries so far go along."
         )
 
@@ -249,12 +260,12 @@ class Journal:
             self._clear()
             self._check()
             self._shut()  # some systems rename no open file
-            old = free_name(self._disk, self.path.parent, f"{self.code}.moved-", ".jsonl")
+            old = free_name(self._disk, self.path.parent, f"{self.code}{self.book.stem}.moved-", ".jsonl")
             self._disk.rename(self.path, old)
         self.close()
 
 
-def require(disk: Disk, path: Path, code: str) -> None:
+def require(disk: Disk, path: Path, code: str, book: Book = CASE) -> None:
     """Make sure that the journal at `path` is there.
 
     Raises:
@@ -262,18 +273,20 @@ def require(disk: Disk, path: Path, code: str) -> None:
     """
     if disk.kind(path) is not None:
         return
-    if disk.kind(path.with_name(f"{code}.damaged-1.jsonl")) is not None:
-        raise NoSuchCase(f"Case {code} is half mended: run `clockhour archive mend {code}` once more.")
-    if disk.kind(path.with_name(f"{code}.moved-1.jsonl")) is not None:
-        raise NoSuchCase(f"Case {code} went on in another folder.")
-    raise NoSuchCase(f"There is no case {code} in this folder.")
+    called, stem = book.called(code), f"{code}{book.stem}"
+    if disk.kind(path.with_name(f"{stem}.damaged-1.jsonl")) is not None:
+        raise NoSuchCase(f"{called} is half mended: run `clockhour archive mend {code}` once more.")
+    if disk.kind(path.with_name(f"{stem}.moved-1.jsonl")) is not None:
+        raise NoSuchCase(f"{called} went on in another folder.")
+    raise NoSuchCase(f"There is no {book.named(code)} in this folder.")
 
 
-def _begun(disk: Disk, path: Path, code: str) -> _File:
+def _begun(disk: Disk, path: Path, code: str, book: Book) -> _File:
     kind = disk.kind(path)
     # Under the lock, an empty file is an attempt that never came to its first line.
     if kind is not None and (kind != "file" or disk.stamp_of(path).size):
-        raise Taken(f"There is already a case {code}: open it, or take another code.")
+        other = ", or take another code" if book is CASE else ""
+        raise Taken(f"There is already a {book.named(code)}: open it{other}.")
     handle = disk.create(path) if kind is None else disk.append_to(path)
     try:
         disk.sync(handle)

@@ -1,4 +1,4 @@
-"""The right to write one case, held by one program at a time."""
+"""The right to write one journal, held by one program at a time."""
 
 from __future__ import annotations
 
@@ -9,30 +9,31 @@ from contextlib import contextmanager, suppress
 from pathlib import Path
 
 from tracker.core.text import shown
+from tracker.journal.books import CASE, Book
 from tracker.journal.disk import Disk, Lock
 from tracker.journal.trouble import InUse
 
 
 class Hold:
-    """The right to write one case in one folder, and a note that says who has it."""
+    """The right to write one journal in one folder, and a note that says who has it."""
 
     def __init__(self, disk: Disk, lock: Lock, note: Path) -> None:
         self._disk, self._lock, self._note = disk, lock, note
         self._held = True
 
     @classmethod
-    def take(cls, disk: Disk, folder: Path, code: str, now: str) -> Hold:
+    def take(cls, disk: Disk, folder: Path, code: str, now: str, book: Book = CASE) -> Hold:
         """Take it.
 
         Raises:
             InUse: another has it.
             OSError: the disk refused.
         """
-        note = folder / f"{code}.holder"
+        note = folder / f"{code}{book.stem}.holder"
         try:
-            lock = disk.lock(folder / f"{code}.lock")
+            lock = disk.lock(folder / f"{code}{book.stem}.lock")
         except BlockingIOError:
-            raise InUse(_in_use(disk, code, note)) from None
+            raise InUse(_in_use(disk, code, note, book)) from None
         _leave_note(disk, note, now)
         return cls(disk, lock, note)
 
@@ -69,8 +70,9 @@ def _leave_note(disk: Disk, note: Path, now: str) -> None:
             disk.close(handle)
 
 
-def _in_use(disk: Disk, code: str, note: Path) -> str:
+def _in_use(disk: Disk, code: str, note: Path, book: Book) -> str:
     who = "not known who"
     with suppress(OSError):
         who = shown(disk.read(note)[:200].decode(errors="replace"))
-    return f"Case {code} is being written by another Clockhour ({who}). To look on: clockhour watch {code}"
+    look_on = f" To look on: clockhour watch {code}" if book is CASE else ""
+    return f"{book.called(code)} is being written by another Clockhour ({who}).{look_on}"

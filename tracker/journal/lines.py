@@ -135,8 +135,9 @@ def decode(line: bytes, prev_hash: str, seq: int | None = None) -> tuple[Event, 
         raise BrokenLine("does not follow from the line before it")
     if seq is not None and data.get("seq") != seq:
         raise BrokenLine(f"does not carry the number {seq}")
-    for key in ("at", "entered_at"):
-        data[key] = _moment(key, data.get(key))
+    told, entered = data.get("at"), data.get("entered_at")
+    data["at"] = _moment("at", told)
+    data["entered_at"] = data["at"] if entered == told else _moment("entered_at", entered)
     try:
         # Strict: a text "7" or a `true` in place of a number is not what was written.
         event = BY_KIND.get(str(data.get("kind")), Unknown).model_validate(data, strict=True)

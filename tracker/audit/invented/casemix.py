@@ -85,9 +85,10 @@ def _places(places: NDArray[Any]) -> Drawing:
 
 
 def _structural(protocol: Protocol) -> Iterator[str]:
+    """Facts that a condition tests, or that plan a decision which every case makes."""
     for step in protocol.all_steps():
         yield from _tested(step.when)
-        if step.plan_fact:
+        if step.plan_fact and step.occurrence != "optional":
             yield step.plan_fact
 
 

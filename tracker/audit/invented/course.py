@@ -7,7 +7,7 @@ file as a real one would.
 from __future__ import annotations
 
 import math
-from collections.abc import Iterable, Iterator, Mapping, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, field
 from datetime import UTC, datetime, timedelta
 from hashlib import sha256
@@ -107,8 +107,8 @@ def _event(
 class Walk:
     """A case being walked through its file; `course` are the strokes so far, `case` what they make."""
 
-    def __init__(self, source: Source, facts: Mapping[str, ev.Scalar]) -> None:
-        self.source = source
+    def __init__(self, source: Source, facts: Mapping[str, ev.Scalar], parts: int = 1) -> None:
+        self.source, self.parts = source, parts
         self.case: Case = blank(source.protocol)
         self.course: list[Stroke] = []
         self._group = -1
@@ -156,13 +156,18 @@ class Walk:
         if step.shape == "span":
             start = self.enter(ev.Start, {"step": step.id}, step=step)
             self._say(step, start)
-            self.enter(ev.Stop, {"step": step.id}, step=step, ref=start, pace=span_pace(step))
+            pace = span_pace(step, self.parts_of(step))
+            self.enter(ev.Stop, {"step": step.id}, step=step, ref=start, pace=pace)
             return
         choice = {"choice": self._choice(step)} if step.choices else {}
         tick = self.enter(ev.Tick, {"step": step.id, **choice}, step=step)
         self._say(step, tick)
         if step.count:
             self.enter(ev.CountSaid, {"lines": self._numbers()}, step=step, ref=tick, pace=SAID)
+
+    def parts_of(self, step: Step) -> int:
+        """In how many parts a step is done."""
+        return self.parts if step.shape == "span" and step.may_repeat else 1
 
     def _say(self, step: Step, tick: int) -> None:
         amounts = self._amounts(step)
@@ -198,10 +203,10 @@ def events_of_last(source: Source, course: Sequence[Stroke]) -> ev.Event:
     return _event(source, last, len(course) - 1, len(course), ref, {"code": "SYN-0001", "station": ""})
 
 
-def span_pace(step: Step) -> Pace:
-    """The usual minutes of a span: the middle of the file's range on the log scale, with a step's spread."""
+def span_pace(step: Step, parts: int = 1) -> Pace:
+    """The usual minutes of one of so many spans: the middle of the file's range on the log scale, shared."""
     low, high = step.minutes or (UNTYPED_SPAN, UNTYPED_SPAN)
-    return math.sqrt(max(low, SHORTEST_SPAN) * max(high, SHORTEST_SPAN)), None
+    return math.sqrt(max(low, SHORTEST_SPAN) * max(high, SHORTEST_SPAN)) / parts, None
 
 
 def usual_value(reading: Reading) -> ev.Scalar:
@@ -216,28 +221,32 @@ def usual_value(reading: Reading) -> ev.Scalar:
     return round(low) if low == round(low) else low if reading.usual else math.ceil(min(low + 1, high))
 
 
-def usual_course(
-    source: Source,
-    facts: Mapping[str, ev.Scalar],
-    optional: Iterable[str] = (),
-    times: Mapping[str, int] | None = None,
-) -> Course:
-    """Walk a case of these facts through its file, with these optional steps, some steps several times."""
-    walk, wanted, again = Walk(source, facts), frozenset(optional), times or {}
+def usual_course(source: Source, facts: Mapping[str, ev.Scalar], parts: int = 1) -> Course:
+    """Walk a case of these facts through its file; steps that may repeat are done in so many parts."""
+    walk = Walk(source, facts, parts)
     for stage in source.protocol.stages:
         for step in stage.steps:
-            if _belongs(walk.case, step, wanted):
-                for _ in range(again.get(step.id, 1)):
+            if _belongs(walk.case, step):
+                for _ in range(walk.parts_of(step)):
                     walk.do(step)
         for step in _due(walk.case, stage.id):
             walk.do(step)
     return tuple(walk.course)
 
 
-def _belongs(case: Case, step: Step, optional: frozenset[str]) -> bool:
-    if step.occurrence == "optional" and step.id not in optional:
-        return False
-    return in_case(case, step) and not case.state(step.id).satisfied
+def course_of_spans(source: Source, facts: Mapping[str, ev.Scalar], spans: int) -> Course:
+    """The usual course in so many parts that it has at least `spans` spans, if any step may repeat."""
+    usual = usual_course(source, facts)
+    starts = [source.protocol.step[s.step] for s in usual if s.kind is ev.Start]
+    repeatable = sum(step.may_repeat for step in starts)
+    wanted = spans - len(starts)
+    if wanted <= 0 or not repeatable:
+        return usual
+    return usual_course(source, facts, 1 + math.ceil(wanted / repeatable))
+
+
+def _belongs(case: Case, step: Step) -> bool:
+    return step.occurrence != "optional" and in_case(case, step) and not case.state(step.id).satisfied
 
 
 def _due(case: Case, stage: str) -> Iterator[Step]:

@@ -11,13 +11,15 @@ import numpy as np
 from numpy.typing import NDArray
 
 from tracker.audit.invented.casemix import CaseMix, Drawing, draw_facts
-from tracker.audit.invented.course import Course, Source, usual_course
+from tracker.audit.invented.course import Course, Source, course_of_spans
 from tracker.audit.invented.lists import Days, Whole, draw_days, draw_openings
 from tracker.audit.invented.numbers import Floats, Pace, Times, draw_times
 from tracker.audit.invented.pattern import Pattern, pattern_of
 from tracker.audit.invented.slips import KINDS, Slip, slips
 from tracker.audit.invented.truth import Drawn, Truth
 from tracker.audit.invented.weave import LATE_MS
+from tracker.core import events as ev
+from tracker.core.completeness import is_told
 from tracker.core.events import Scalar
 
 MOST_AT_ONCE: Final = 4_000
@@ -55,14 +57,17 @@ class Draw:
         return _times(group, pattern, self.pace, self.truth, self.seed)
 
 
-def draw_cases(source: Source, n: int, seed: int, truth: Truth) -> tuple[Draw, Drawn]:
-    """Draw `n` cases; what was drawn, and what an audit of them should count. `Drawn` has no codes yet."""
+def draw_cases(source: Source, n: int, seed: int, truth: Truth, spans: int = 0) -> tuple[Draw, Drawn]:
+    """Draw `n` cases; what was drawn, and what an audit of them should count. `Drawn` has no codes yet.
+
+    Steps that may repeat are done in so many parts that a usual case has about `spans` spans.
+    """
     days = draw_days(n, truth, np.random.default_rng([seed, 1]))
     mix = draw_facts(source.protocol, truth, days.places, np.random.default_rng([seed, 2]))
     pace, expected = _paces(mix, truth, np.random.default_rng([seed, 3]))
     groups, into, out, planned = [], np.zeros(n, np.int64), np.zeros(n, np.int64), np.zeros(n)
     counts: Counter[str] = Counter()
-    for group in _groups(source, mix, truth, np.random.default_rng([seed, 4])):
+    for group in _groups(source, mix, truth, spans, np.random.default_rng([seed, 4])):
         pattern = pattern_of(source, group.course, group.slip)
         final = replace(group, course=pattern.course)
         times = _times(final, pattern, pace, truth, seed)
@@ -87,11 +92,11 @@ def _times(group: Group, pattern: Pattern, pace: Pace, truth: Truth, seed: int) 
 
 
 def _count(counts: Counter[str], pattern: Pattern, times: Times) -> None:
-    told = [row.told for row in pattern.rows.entries]
-    n = times.told.shape[0]
-    counts["told"] += n * sum(told)
+    told = [e.seq - 1 for e in pattern.case.log if is_told(e.event)]
+    n, spans = times.told.shape[0], sum(isinstance(e, ev.Start) for e in pattern.events)
+    counts["told"] += n * len(told)
     counts["late"] += int((times.late[:, told] > LATE_MS).sum())
-    counts["spans"] += n * len(pattern.rows.spans)
+    counts["spans"] += n * spans
     if pattern.slip:
         counts[pattern.slip] += n
 
@@ -146,7 +151,9 @@ def _with_plans(
 # -- patterns
 
 
-def _groups(source: Source, mix: CaseMix, truth: Truth, rng: np.random.Generator) -> Iterator[Group]:
+def _groups(
+    source: Source, mix: CaseMix, truth: Truth, spans: int, rng: np.random.Generator
+) -> Iterator[Group]:
     kinds = list(KINDS)
     weights = np.array([KINDS[kind][0] for kind in kinds])
     slipped = rng.random(mix.n) < truth.slip
@@ -154,7 +161,7 @@ def _groups(source: Source, mix: CaseMix, truth: Truth, rng: np.random.Generator
     member = rng.integers(0, 1 << 15, mix.n)
     number = 0
     for facts, cases in _by_structure(source, mix):
-        usual = usual_course(source, facts)
+        usual = course_of_spans(source, facts, spans)
         menu = _menu(source, usual)
         for slip, its in _by_slip(menu, kinds, kind[cases], member[cases]):
             course = slip.course if slip else usual

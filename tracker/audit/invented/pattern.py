@@ -10,6 +10,7 @@ from __future__ import annotations
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 from datetime import timedelta
+from functools import cached_property
 from typing import Final
 
 from tracker.audit.invented.course import BEAT_S, Course, Source, Stroke, events_of, is_entered
@@ -29,7 +30,7 @@ _EXPLAINED: Final = {"skipped": "oversight", "out_of_order": "finding_forced", "
 Piece = tuple[int, int]
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True)
 class Pattern:
     """A course, its entries a beat apart, and what the core makes of them.
 
@@ -41,7 +42,11 @@ class Pattern:
     places: tuple[int, ...]
     events: tuple[ev.Event, ...]
     case: Case
-    rows: Rows
+
+    @cached_property
+    def rows(self) -> Rows:
+        """What the case gives to each table."""
+        return rows_of(self.case)
 
     @property
     def reopened(self) -> tuple[int, ...]:
@@ -74,7 +79,7 @@ def pattern_of(source: Source, course: Course, slip: str = "") -> Pattern:
         if is_entered(stroke, seqs):
             seqs[stroke.ident] = len(places) + 1
             places.append(place)
-    return Pattern(slip, course, tuple(places), case.events, case, rows_of(case))
+    return Pattern(slip, course, tuple(places), case.events, case)
 
 
 def _folded(source: Source, course: Course) -> Case:

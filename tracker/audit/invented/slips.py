@@ -195,15 +195,15 @@ def _stopped_early(protocol: Protocol, course: Course) -> Iterator[tuple[str, Co
 
 
 KINDS: Final[Mapping[str, tuple[float, int, Maker]]] = {
-    "no_stop": (0.22, 6, _no_stop),
-    "no_tick": (0.18, 6, _no_tick),
-    "swapped": (0.15, 5, _swapped),
-    "no_reading": (0.08, 3, _no_reading),
-    "struck": (0.06, 2, _struck),
+    "no_stop": (0.22, 4, _no_stop),
+    "no_tick": (0.18, 4, _no_tick),
+    "swapped": (0.15, 4, _swapped),
+    "no_reading": (0.08, 2, _no_reading),
+    "struck": (0.06, 1, _struck),
     "complication": (0.06, 2, _complicated),
-    "not_logged": (0.05, 2, _not_logged),
-    "not_needed": (0.04, 2, _not_needed),
-    "paused": (0.05, 2, _paused),
+    "not_logged": (0.05, 1, _not_logged),
+    "not_needed": (0.04, 1, _not_needed),
+    "paused": (0.05, 1, _paused),
     "handed_over": (0.04, 1, _handed_over),
     "reopened": (0.03, 1, _reopened),
     "stopped_early": (0.02, 1, _stopped_early),

@@ -71,7 +71,8 @@ def opened_minute(openings: Whole) -> Floats:
 
 def _times(cloth: Cloth, openings: Whole, row: CaseRow) -> dict[str, Any]:
     case, opened = cloth.pattern.case, opened_minute(openings)
-    varied: dict[str, Any] = {"opened_minute": opened}
+    ends = [moment.seq - 1 for moment in (case.started, case.end.when if case.end else None) if moment]
+    varied: dict[str, Any] = {"opened_minute": opened, "late": cloth.late(ends)}
     for name in _OF_DAY:
         minute = getattr(row, f"{name}_minute")
         if minute is not None:

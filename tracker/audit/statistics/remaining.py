@@ -26,6 +26,7 @@ class Remaining:
     elapsed: float
     refused: str
     basis: Literal["past cases that went on longer", "lognormal fit cut at the time spent"] | None = None
+    p10: float | None = None
     median: float | None = None
     p80: float | None = None
     p90: float | None = None
@@ -46,10 +47,10 @@ def time_remaining(history: Iterable[float | None], elapsed: float) -> Remaining
         return Remaining(n, 0, elapsed, f"longer already than all {n} past cases")
     if beyond.size >= FEWEST_FOR_REMAINING:
         # Type 6 promises a further case what it says; type 7 of ten would keep an 0.8 in 0.75 of cases.
-        cuts = np.quantile(beyond - elapsed, [0.5, 0.8, 0.9], method="weibull").tolist()
+        cuts = np.quantile(beyond - elapsed, [0.1, 0.5, 0.8, 0.9], method="weibull").tolist()
         return Remaining(n, beyond.size, elapsed, "", "past cases that went on longer", *cuts)
     fit = NO_BELIEF.predict(seen)
-    cuts = [remaining_quantile(fit, elapsed, share) for share in (0.5, 0.8, 0.9)]
+    cuts = [remaining_quantile(fit, elapsed, share) for share in (0.1, 0.5, 0.8, 0.9)]
     return Remaining(n, beyond.size, elapsed, "", "lognormal fit cut at the time spent", *cuts)
 
 

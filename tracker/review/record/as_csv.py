@@ -15,7 +15,9 @@ from io import StringIO
 from typing import Final
 
 from tracker.core.events import Scalar
-from tracker.review.record.structure import EventLine, Plain, Record, Share, SpanLine
+from tracker.review.record.debrief_tables import debrief_tables
+from tracker.review.record.plain_values import Plain
+from tracker.review.record.structure import EventLine, Record, Share, SpanLine
 from tracker.review.record.words import COMPLETENESS_WORDS, percent
 
 # OWASP, "CSV Injection": what a spreadsheet may take for a formula, full-width forms included. Where lists
@@ -91,6 +93,10 @@ def _about(record: Record) -> Iterator[str]:
     for name, value in record.completeness:
         yield f"{name}: {_figure(value)} ({COMPLETENESS_WORDS[name]})"
     yield ""
+    for part in debrief_tables(record).values():
+        yield part.title
+        yield from ("; ".join(cells) for cells in part.rows or [("none",)])
+        yield ""
     yield f"{header.case}-events.csv has one row for each entry, void ones marked in the column struck."
     yield f"{header.case}-spans.csv has one row for each span: minutes without pauses, blank without a stop."
     yield "Times are RFC 3339 with offset, case_s is seconds from the first entry, a blank is not known."

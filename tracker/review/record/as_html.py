@@ -17,14 +17,13 @@ from typing import Final
 
 import vl_convert
 from jinja2 import Environment, PackageLoader, StrictUndefined
-from markupsafe import Markup
 
 from tracker.review.record.chart import draw
+from tracker.review.record.drawing import in_words
 from tracker.review.record.structure import Record
-from tracker.review.record.tables import Table, Usual, picture_words, tables
+from tracker.review.record.tables import Table, Usual, numeric, tables
 
 _HERE: Final = "tracker.review.record"
-_NUMERIC: Final = re.compile(r"-?\d[\d.]*|no stop|")
 _ADDRESS: Final = re.compile(r"https?://(?!www\.w3\.org/)[^\s\"'`)]*")
 
 
@@ -33,9 +32,8 @@ class _Section(Table):
     """A section with those of its columns that hold numbers, from 0."""
 
     @property
-    def numeric(self) -> frozenset[int]:
-        columns = enumerate(zip(*self.rows, strict=True))
-        return frozenset(n for n, column in columns if any(column) and all(map(_NUMERIC.fullmatch, column)))
+    def numbers(self) -> frozenset[int]:
+        return numeric(self)
 
 
 def render(record: Record, usual: Mapping[str, Usual] | None = None) -> Mapping[str, bytes]:
@@ -46,12 +44,12 @@ def render(record: Record, usual: Mapping[str, Usual] | None = None) -> Mapping[
     text = page.render(
         record=record,
         sections=list(_sections(record, usual)),
-        drawing=drawing and {"vega": drawing.vega, "svg": Markup(_own_names(drawing.svg))},
-        picture=picture_words(record),
+        drawing=drawing,
+        picture=in_words(record),
         policy=_policy(scripts),
-        style=Markup(_text("record.css")),
-        bundle=Markup(scripts[0]),
-        script=Markup(scripts[1]),
+        style=_text("record.css"),
+        bundle=scripts[0],
+        script=scripts[1],
     )
     return {f"{record.header.case}.html": f"{text}\n".encode()}
 
@@ -81,12 +79,7 @@ def _text(name: str) -> str:
 def _bundle() -> str:
     # Three addresses in messages and in menus that are not shown: nothing would ask for them, but a page
     # that says it has no network address in it must have none.
-    return _ADDRESS.sub("", vl_convert.javascript_bundle())
-
-
-def _own_names(svg: str) -> str:
-    # The live drawing uses the same names for what it clips by.
-    return re.sub(r'(id="|url\(#)clip', r"\1still-clip", svg)
+    return _ADDRESS.sub("", vl_convert.javascript_bundle("window.vegaEmbed = vegaEmbed;"))
 
 
 def _policy(scripts: tuple[str, ...]) -> str:

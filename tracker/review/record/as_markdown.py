@@ -14,6 +14,7 @@ from typing import Final
 
 from tracker.core.text import shown
 from tracker.core.timeline_text import text_timeline
+from tracker.review.record.debrief_tables import FIRST, debrief_tables
 from tracker.review.record.structure import (
     ClockLine,
     DeviationLine,
@@ -25,6 +26,7 @@ from tracker.review.record.structure import (
     StepLine,
     TickLine,
 )
+from tracker.review.record.tables import Table
 from tracker.review.record.words import COMPLETENESS_WORDS, percent
 
 PICTURE_WIDTH: Final = 100
@@ -77,12 +79,23 @@ def _page(record: Record) -> Iterator[str]:
     yield f"# Case {inert(header.case)}: {inert(header.title)}{invented}"
     yield ""
     yield from (f"- {inert(caution)}" for caution in record.cautions)
+    said = debrief_tables(record)
     for title, headings, rows in _SECTIONS:
-        yield from ("", f"## {title}", "")
-        held = list(rows(record))
-        yield from table(headings, held) if held else ["None."]
+        yield from _section(title, headings, rows(record))
         if rows is _completeness:
             yield from ("", "## Timeline", "", *fenced(text_timeline(record.timeline, PICTURE_WIDTH)))
+            yield from _debriefed(table for ident, table in said.items() if ident in FIRST)
+    yield from _debriefed(table for ident, table in said.items() if ident not in FIRST)
+
+
+def _section(title: str, headings: tuple[str, ...], rows: Rows) -> Iterator[str]:
+    held = list(rows)
+    yield from ("", f"## {title}", "", *(table(headings, held) if held else ["None."]))
+
+
+def _debriefed(parts: Iterable[Table]) -> Iterator[str]:
+    for part in parts:
+        yield from _section(part.title, part.headings, part.rows)
 
 
 # -- how a cell says things

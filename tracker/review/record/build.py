@@ -6,11 +6,14 @@ from typing import Literal
 
 from tracker.core import durations
 from tracker.core.case import Case
+from tracker.core.debrief import NO_DEBRIEF
 from tracker.core.deviations import deviations
+from tracker.core.reviewed import Reviewed, reviewed
 from tracker.core.timeline import Timeline, timeline
 from tracker.core.wording import CAUTIONS
 from tracker.review.record import logbook, sections, steps
 from tracker.review.record.completeness import completeness
+from tracker.review.record.debrief import debrief_section
 from tracker.review.record.plain import labelled, minutes, stamp
 from tracker.review.record.structure import Header, Record
 from tracker.review.record.withheld import NO_NOTES, NO_ROLES, roles_general, without_notes
@@ -28,17 +31,33 @@ def build(
     the record can be held against the journal it was made from. Without `notes` free words are left out,
     without `roles` everybody is told by the post alone; the record then says so.
     """
-    whole = _whole(case if notes else without_notes(case), now_t, last_hash, entries)
-    told = whole if roles else roles_general(whole, case.protocol)
+    alone = reviewed(case, NO_DEBRIEF, "as debriefed")
+    return build_reviewed(alone, now_t, last_hash, entries, notes=notes, roles=roles)
+
+
+def build_reviewed(
+    review: Reviewed,
+    now_t: float,
+    last_hash: str,
+    entries: int,
+    debrief_hash: str = "",
+    *,
+    notes: bool = True,
+    roles: bool = True,
+) -> Record:
+    """The record of a case with what its debrief says; `debrief_hash` is that of the debrief's last line."""
+    whole = _whole(review if notes else without_notes(review), now_t, (last_hash, debrief_hash), entries)
+    told = whole if roles else roles_general(whole, review.logged.protocol)
     left_out = (*(() if notes else (NO_NOTES,)), *(() if roles else (NO_ROLES,)))
     return told.model_copy(update={"cautions": (*told.cautions, *left_out)})
 
 
-def _whole(case: Case, now_t: float, last_hash: str, entries: int) -> Record:
+def _whole(review: Reviewed, now_t: float, hashes: tuple[str, str], entries: int) -> Record:
+    case = review.case
     end_t = durations.until_t(case, now_t)
     found = deviations(case, end_t)
     drawing = timeline(case, end_t)
-    amendments = tuple(logbook.amendment_lines(case))
+    amendments = tuple(logbook.amendment_lines(review.logged))
     return Record(
         header=_header(case, end_t, drawing),
         cautions=CAUTIONS,
@@ -62,9 +81,10 @@ def _whole(case: Case, now_t: float, last_hash: str, entries: int) -> Record:
         intervals=tuple(sections.intervals(case)),
         amendments=amendments,
         unknown=tuple(logbook.unknown_lines(case)),
-        events=tuple(logbook.event_lines(case, found)),
+        events=tuple(logbook.event_lines(case, found, review.void)),
+        debrief=debrief_section(review, hashes[1]),
         entries=entries,
-        last_hash=last_hash,
+        last_hash=hashes[0],
         timeline=drawing,
     )
 

@@ -6,6 +6,7 @@ nor a clock that was set bends it. Colours are names of CSS, so that one drawing
 
 from __future__ import annotations
 
+import re
 from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import dataclass
 from datetime import UTC, datetime, timedelta
@@ -15,17 +16,21 @@ import altair as alt
 import vl_convert
 
 from tracker.core.text import shown
-from tracker.core.timeline import Bar, Lane, Mark, Timeline
+from tracker.core.timeline import Bar, Lane, Mark, MarkKind, Timeline
+from tracker.core.timeline_text import fitted
 from tracker.core.wording import clock_time, span_words
-from tracker.review.record.tables import tenths
+from tracker.review.record.drawing import MARK_WORDS, figure, marks, part
 
 WIDTH: Final = 700
 """Width of the plot in pixels; labels and figures stand outside it."""
 
 _LANE: Final = 18
 _LABELS: Final = 240
-_SLACK: Final = 0.85  # a browser's letters may be wider than those that the labels were measured with
+_LETTERS: Final = 32  # of a label: in the widest of the usual letters they take the room that it has
+_TOLD: Final = 200
 _MARGIN: Final = 0.01
+_CLIP: Final = re.compile(r'(?<=id=")clip\d+(?=")|(?<=url\(#)clip\d+(?=\))')
+_LANGUAGE: Final = re.compile(r' xmlns(?::\w+)?="[^"]*"')
 _STAR: Final = (
     "M0,-1.3L0.3,-0.4L1.24,-0.4L0.47,0.16L0.76,1.05L0,0.5L-0.76,1.05L-0.47,0.16L-1.24,-0.4L-0.3,-0.4Z"
 )
@@ -39,18 +44,16 @@ SAFETY: Final = "var(--safety)"
 ORDER: Final = "var(--order)"
 NOTE: Final = "var(--note)"
 
-MARKS: Final[Mapping[str, tuple[str, str, str]]] = {
-    "tick": ("a tick", "diamond", STAGE),
-    "safety": ("deviation, safety", "triangle-up", SAFETY),
-    "order": ("deviation, order", "triangle-down", ORDER),
-    "note": ("deviation, note", "circle", NOTE),
-    "complication": ("complication", "cross", SAFETY),
-    "bookmark": ("bookmark", _STAR, LANE),
+_LOOK: Final[Mapping[MarkKind, tuple[str, str]]] = {
+    "tick": ("diamond", STAGE),
+    "safety": ("triangle-up", SAFETY),
+    "order": ("triangle-down", ORDER),
+    "note": ("circle", NOTE),
+    "complication": ("cross", SAFETY),
+    "bookmark": (_STAR, LANE),
 }
-"""What each kind of mark is called, its shape and its colour: told apart by shape and lane first."""
+# Shape and colour of a mark: told apart by lane and shape first.
 
-_FAINTEST: Final = ("tick", "bookmark", "complication", "note", "order", "safety")
-_COUNTED: Final = frozenset({"deviation", "complication", "bookmark"})
 
 Row = dict[str, Any]
 
@@ -69,7 +72,15 @@ def draw(timeline: Timeline) -> Drawing:
     scale = _Scale(first_t, first_at.replace(tzinfo=UTC))
     vega: dict[str, Any] = vl_convert.vegalite_to_vega(_chart(timeline, scale).to_dict())
     del vega["$schema"]
-    return Drawing(vega, vl_convert.vega_to_svg(vega))
+    return Drawing(vega, _own_names(vl_convert.vega_to_svg(vega)))
+
+
+def _own_names(svg: str) -> str:
+    # Vega counts on from drawing to drawing, in a browser too, and names what it clips by those numbers. An
+    # SVG inside a page needs no names of its languages.
+    order: dict[str, str] = {}
+    bare = _LANGUAGE.sub("", svg, count=2)
+    return _CLIP.sub(lambda found: order.setdefault(found[0], f"still-{len(order) + 1}"), bare)
 
 
 @dataclass(frozen=True, slots=True)
@@ -95,7 +106,7 @@ def _bars(timeline: Timeline, scale: _Scale) -> Iterator[Row]:
                 "start": scale.ms(bar.start_t),
                 "stop": scale.ms(bar.stop_t),
                 "open": bar.open,
-                "part": _part(lane),
+                "part": part(lane),
                 **_bar_words(lane, bar),
             }
 
@@ -103,8 +114,8 @@ def _bars(timeline: Timeline, scale: _Scale) -> Iterator[Row]:
 def _bar_words(lane: Lane, bar: Bar) -> Mapping[str, str]:
     stop = clock_time(bar.stop_at) if bar.stop_at else "no stop logged"
     return {
-        "What": shown(bar.label),
-        "Lane": shown(lane.label),
+        "What": _told(bar.label),
+        "Lane": _told(lane.label),
         "From": clock_time(bar.start_at),
         "To": stop,
         "Lasted": span_words(bar.stop_t - bar.start_t) + (", so far" if bar.open else ""),
@@ -114,30 +125,27 @@ def _bar_words(lane: Lane, bar: Bar) -> Mapping[str, str]:
 
 def _marks(timeline: Timeline, scale: _Scale) -> Iterator[Row]:
     for n, lane in enumerate(timeline.lanes):
-        for mark in sorted(lane.marks, key=lambda m: _FAINTEST.index(m.kind)):
-            yield {
-                "lane": n,
-                "start": scale.ms(mark.t),
-                "kind": MARKS[mark.kind][0],
-                **_mark_words(lane, mark),
-            }
+        for mark in marks(lane):
+            yield {"lane": n, "start": scale.ms(mark.t), **_mark_words(lane, mark)}
 
 
 def _mark_words(lane: Lane, mark: Mark) -> Mapping[str, str]:
     return {
-        "What": shown(mark.label),
-        "Lane": shown(lane.label),
+        "Mark": MARK_WORDS[mark.kind],
+        "What": _told(mark.label),
+        "Lane": _told(lane.label),
         "At": clock_time(mark.at),
         "Entry": str(mark.seq),
     }
 
 
+def _told(label: str) -> str:
+    return shown(label)[:_TOLD]
+
+
 def _figures(timeline: Timeline) -> Iterator[Row]:
     for n, lane in enumerate(timeline.lanes):
-        if lane.kind in _COUNTED:
-            yield {"lane": n, "figure": f"{len(lane.marks)} ×"}
-        elif lane.seconds is not None:
-            yield {"lane": n, "figure": f"{tenths(round(lane.seconds / 60, 3))} min"}
+        yield {"lane": n, "figure": figure(lane)}
 
 
 # -- layers
@@ -149,12 +157,13 @@ def _chart(timeline: Timeline, scale: _Scale) -> alt.LayerChart:
     params = (
         alt.param("earliest", value=start - margin),
         alt.param("latest", value=stop + margin),
-        alt.param("lanes", value=[shown(lane.label) for lane in timeline.lanes]),
+        alt.param("lanes", value=[fitted(lane.label, _LETTERS).rstrip() for lane in timeline.lanes]),
     )
     y = _y(timeline)
     bars = list(_bars(timeline, scale))
-    marks = list(_marks(timeline, scale))
-    layers = (_bar_layer(bars, y), _end_layer(bars, y), _mark_layer(marks, y), _figure_layer(timeline, y))
+    layers = [_bar_layer(bars, y), *_end_layers(bars, y)]
+    layers += _mark_layers(list(_marks(timeline, scale)), y)
+    layers.append(_figure_layer(timeline, y))
     made: alt.LayerChart = (
         alt.layer(*layers)
         .resolve_scale(color="independent", shape="independent")
@@ -181,7 +190,7 @@ def _x(field: str = "start") -> alt.X:
 def _y(timeline: Timeline) -> alt.Y:
     axis = alt.Axis(
         labelExpr="datum.value < 0 ? '' : lanes[datum.value]",
-        labelLimit=round(_LABELS * _SLACK),
+        labelLimit=0,
         minExtent=_LABELS,
         maxExtent=_LABELS,
         title=None,
@@ -197,14 +206,10 @@ def _rows(timeline: Timeline) -> list[int]:
     """The lanes by number, a negative one for the space between stages, lanes and single marks."""
     rows: list[int] = []
     for n, lane in enumerate(timeline.lanes):
-        if n and _part(lane) != _part(timeline.lanes[n - 1]):
+        if n and part(lane) != part(timeline.lanes[n - 1]):
             rows.append(-n)
         rows.append(n)
     return rows
-
-
-def _part(lane: Lane) -> str:
-    return "single" if lane.kind in _COUNTED else "stage" if lane.kind == "stage" else "lane"
 
 
 def _tips(*names: str) -> list[alt.Tooltip]:
@@ -229,33 +234,35 @@ def _bar_layer(bars: list[Row], y: alt.Y) -> alt.Chart:
     return made
 
 
-def _end_layer(bars: list[Row], y: alt.Y) -> alt.Chart:
-    made: alt.Chart = (
-        alt.Chart(_data(bar for bar in bars if bar["open"]))
-        .mark_text(text="▶", clip=True, align="right", color=INK, fontSize=10)
-        .encode(x=_x("stop"), y=y)
-    )
-    return made
+def _end_layers(bars: list[Row], y: alt.Y) -> Iterator[alt.Chart]:
+    if is_open := [bar for bar in bars if bar["open"]]:
+        yield (
+            alt.Chart(_data(is_open))
+            .mark_text(text="▶", clip=True, align="right", color=INK, fontSize=10)
+            .encode(x=_x("stop"), y=y)
+        )
 
 
-def _mark_layer(marks: list[Row], y: alt.Y) -> alt.Chart:
-    used = {mark["kind"] for mark in marks}
-    words, shapes, colours = zip(*(told for told in MARKS.values() if told[0] in used), strict=True)
-    kinds, legend = list(words), alt.Legend(title=None)
-    shape = alt.Scale(domain=kinds, range=list(shapes))
-    colour = alt.Scale(domain=kinds, range=list(colours))
-    made: alt.Chart = (
-        alt.Chart(_data(marks))
+def _mark_layers(found: list[Row], y: alt.Y) -> Iterator[alt.Chart]:
+    used = {mark["Mark"] for mark in found}
+    kinds = [kind for kind, words in MARK_WORDS.items() if words in used]
+    if not kinds:
+        return
+    words = [MARK_WORDS[kind] for kind in kinds]
+    shapes, colours = [_LOOK[kind][0] for kind in kinds], [_LOOK[kind][1] for kind in kinds]
+    legend = alt.Legend(title=None)
+    shape, colour = alt.Scale(domain=words, range=shapes), alt.Scale(domain=words, range=colours)
+    yield (
+        alt.Chart(_data(found))
         .mark_point(clip=True, filled=True, size=70, opacity=1, stroke=PAGE, strokeWidth=0.7)
         .encode(
             x=_x(),
             y=y,
-            shape=alt.Shape("kind", type="nominal", scale=shape, legend=legend),
-            color=alt.Color("kind", type="nominal", scale=colour, legend=legend),
-            tooltip=_tips("What", "Lane", "At", "Entry"),
+            shape=alt.Shape("Mark", type="nominal", scale=shape, legend=legend),
+            color=alt.Color("Mark", type="nominal", scale=colour, legend=legend),
+            tooltip=_tips("Mark", "What", "Lane", "At", "Entry"),
         )
     )
-    return made
 
 
 def _figure_layer(timeline: Timeline, y: alt.Y) -> alt.Chart:

@@ -16,7 +16,8 @@ from typing import Final
 
 from tracker.journal.disk import RealDisk
 from tracker.journal.trouble import OutOfReach
-from tracker.review.record import as_csv, as_json, as_markdown, as_toml
+from tracker.review.record import as_csv, as_fhir, as_json, as_markdown, as_sheet, as_toml, as_xes
+from tracker.review.record.extras import with_report
 from tracker.review.record.structure import Record
 
 _FILE_NAME: Final = re.compile(r"[A-Za-z0-9][A-Za-z0-9_\-]*(\.[A-Za-z0-9]+)+")
@@ -45,6 +46,11 @@ FORMATS: Final[Mapping[str, Format]] = {
         Format("md", (".md",), as_markdown.render),
         Format("csv", ("-events.csv", "-spans.csv", "-about.txt"), as_csv.render),
         Format("json", (".json",), as_json.render),
+        Format("html", (".html",), with_report("as_html", "HTML")),
+        Format("pdf", (".pdf",), with_report("as_pdf", "PDF")),
+        Format("fhir", (".fhir.json",), as_fhir.render),
+        Format("xes", (".xes",), as_xes.render),
+        Format("sheet", ("-sheet.txt",), as_sheet.render),
     )
 }
 

@@ -35,15 +35,20 @@ class _Book:
     deviations: Mapping[int, tuple[str, ...]]
 
 
-def event_lines(case: Case, found: Sequence[Deviation]) -> Iterator[EventLine]:
-    """Every entry in the order of the file, with the keys of the deviations that show at it."""
-    book = _book(case, found)
+def event_lines(
+    case: Case, found: Sequence[Deviation], void: frozenset[int] | None = None
+) -> Iterator[EventLine]:
+    """Every entry in the order of the file, with the keys of the deviations that show at it.
+
+    `void` are the entries that do not stand, where that is not for the log alone to say.
+    """
+    book = _book(case, found, struck(case.events) if void is None else void)
     for event in case.events:
         yield _event_line(book, event)
 
 
-def _book(case: Case, found: Sequence[Deviation]) -> _Book:
-    void, odd = struck(case.events), frozenset(e.seq for e in case.odd)
+def _book(case: Case, found: Sequence[Deviation], void: frozenset[int]) -> _Book:
+    odd = frozenset(e.seq for e in case.odd)
     keys: dict[int, tuple[str, ...]] = {}
     for deviation in found:
         keys[deviation.seq] = (*keys.get(deviation.seq, ()), deviation.key)
@@ -240,15 +245,20 @@ def _replacements(case: Case, events: Sequence[ev.Event]) -> Iterator[AmendmentL
 def _amendment(
     case: Case, event: ev.Event, kind: AmendmentKind, first: ev.Event, became: str, stands: bool
 ) -> AmendmentLine:
-    kind_words = first.kind.replace("_", " ")
     return AmendmentLine(
         seq=event.seq,
         at=stamp(event.entered_at),
         role=event.role,
         kind=kind,
         ref=first.seq,
-        original=_and(f"entry {first.seq}", kind_words, detail(case, first), clock_time(first.at)),
+        original=as_written(case, first),
         became=became,
         reason=case.protocol.label(getattr(event, "reason", "")),
         stands=stands,
     )
+
+
+def as_written(case: Case, event: ev.Event) -> str:
+    """An entry of the log as it was first written, in words."""
+    kind = event.kind.replace("_", " ")
+    return _and(f"entry {event.seq}", kind, detail(case, event), clock_time(event.at))

@@ -7,33 +7,17 @@ thing is not known or does not apply; it is never nought. Every piece of text is
 
 from __future__ import annotations
 
-from math import isfinite
-from typing import Annotated, Final, Literal
+from typing import Final, Literal
 
-from pydantic import AfterValidator, BaseModel, ConfigDict, Field
+from pydantic import Field
 
 from tracker.core.protocol import Level
-from tracker.core.text import shown
 from tracker.core.timeline import Timeline
+from tracker.review.record.debrief_structure import DebriefSection
+from tracker.review.record.plain_values import Plain, Text, Value
 
 RECORD_FORMAT: Final = 1
 """Counts up when a field is renamed, removed or changes its meaning."""
-
-
-def _finite(value: bool | float | str) -> bool | float | str:
-    if isinstance(value, str):
-        return shown(value)
-    return value if isfinite(value) else str(value)
-
-
-Text = Annotated[str, AfterValidator(shown)]
-Value = Annotated[bool | int | float | str, AfterValidator(_finite)]
-
-
-class Plain(BaseModel):
-    """A line or a section of the record."""
-
-    model_config = ConfigDict(frozen=True, extra="forbid")
 
 
 class Header(Plain):
@@ -423,7 +407,10 @@ class EventLine(Plain):
 
 
 class Record(Plain):
-    """A whole case record. `timeline` is the same case as a drawing, for formats that hold a picture."""
+    """A whole case record, with what its debrief amended; `debrief` is None where there is none.
+
+    `timeline` is the same case as a drawing, for formats that hold a picture.
+    """
 
     header: Header
     cautions: tuple[Text, ...]
@@ -448,6 +435,7 @@ class Record(Plain):
     amendments: tuple[AmendmentLine, ...]
     unknown: tuple[UnknownLine, ...]
     events: tuple[EventLine, ...]
+    debrief: DebriefSection | None = None
     entries: int
     last_hash: Text
     timeline: Timeline = Field(exclude=True, repr=False)

@@ -5,6 +5,7 @@ Cells are raw text: every format that writes them makes them inert in its own wa
 
 from __future__ import annotations
 
+import re
 from collections.abc import Callable, Iterable, Mapping
 from dataclasses import dataclass
 from datetime import datetime
@@ -28,6 +29,7 @@ from tracker.review.record.words import COMPLETENESS_WORDS, percent
 Rows = Iterable[tuple[str, ...]]
 
 _TENTH: Final = Decimal("0.1")
+_NUMBER: Final = re.compile(r"-?\d[\d.]*|no stop|")
 
 
 @dataclass(frozen=True, slots=True)
@@ -99,15 +101,10 @@ def tables(
     }
 
 
-def picture_words(record: Record) -> str:
-    """What the drawing of the timeline shows, in words, for those who do not see it."""
-    if record.timeline.blank:
-        return "Timeline: nothing on it."
-    start, stop = (record.timeline.at(t) for t in (record.timeline.start_t, record.timeline.stop_t))
-    told = (f"{s.label} {tenths(s.minutes)} min" for s in record.stages if s.minutes is not None)
-    stages = ", ".join(told) or "no stage with a start and a stop"
-    marks = f"{len(record.deviations)} deviations, {len(record.complications)} complications"
-    return f"Timeline from {start:%H:%M} to {stop:%H:%M}. Stages in order: {stages}. {marks}."
+def numeric(table: Table) -> frozenset[int]:
+    """The columns of a table that hold numbers, from 0."""
+    columns = enumerate(zip(*table.rows, strict=True))
+    return frozenset(n for n, column in columns if any(column) and all(map(_NUMBER.fullmatch, column)))
 
 
 def _yes(value: bool | None) -> str:

@@ -12,13 +12,17 @@ from dataclasses import replace
 from typing import Any, Final
 
 from tracker.core import events as ev
-from tracker.core.case import Case
+from tracker.core.debrief import fold_debrief
 from tracker.core.fold import fold
 from tracker.core.protocol import Protocol
+from tracker.core.reviewed import Reviewed, reviewed
 from tracker.core.timeline import Lane, Timeline
-from tracker.review.record.structure import Plain, Record
+from tracker.review.record.debrief_structure import DebriefSection
+from tracker.review.record.plain_values import Plain
+from tracker.review.record.structure import Record
 
 LEFT_OUT: Final = "(left out)"
+_FREE: Final = ("text", "reason", "action", "why", "file")
 NO_NOTES: Final = "Free words are left out of this record; the journal has them."
 NO_ROLES: Final = "Roles are told in general in this record; the journal has them."
 
@@ -26,15 +30,18 @@ NO_ROLES: Final = "Roles are told in general in this record; the journal has the
 # -- free words
 
 
-def without_notes(case: Case) -> Case:
+def without_notes(review: Reviewed) -> Reviewed:
     """The case as if every free word had been `(left out)`; times, kinds and closed lists stay."""
-    return fold(case.protocol, tuple(_wordless(case.protocol, event) for event in case.events))
+    protocol = review.logged.protocol
+    logged = fold(protocol, tuple(_wordless(protocol, event) for event in review.logged.events))
+    said = fold_debrief(tuple(_wordless(protocol, event) for event in review.debrief.events))
+    return reviewed(logged, said, review.bond)
 
 
 def _wordless(protocol: Protocol, event: ev.Event) -> ev.Event:
     if isinstance(event, ev.Unknown):
         return ev.Unknown(**{key: getattr(event, key) for key in ev.Event.model_fields})
-    said = {key: getattr(event, key, "") for key in ("text", "reason")}
+    said = {key: getattr(event, key, "") for key in _FREE}
     free = {key: LEFT_OUT for key, words in said.items() if words and words not in protocol.labels}
     return event.model_copy(update=free)
 
@@ -57,23 +64,41 @@ _FIELDS: Final[Mapping[str, tuple[str, ...]]] = {
     "unknown": ("content",),
 }
 """Where in each section a role may be told."""
+_OF_DEBRIEF: Final[Mapping[str, tuple[str, ...]]] = {
+    "attended": ("role", "label"),
+    "signed": ("role", "label"),
+    "to_change": ("owner", "owner_label"),
+    "amendments": ("role", "original", "became"),
+    "lines": ("role", "words"),
+}
+"""The same in the debrief."""
 
 
 def roles_general(record: Record, protocol: Protocol) -> Record:
     """The record with every role told by its post alone: circulating practitioner, operator, another role."""
     general = _General(protocol)
     sections = {name: general.section(name, getattr(record, name)) for name in _FIELDS if name != "ticks"}
-    return record.model_copy(update={**sections, "timeline": _drawing(record.timeline)})
+    said = record.debrief and _debrief(_General(protocol, everybody=True), record.debrief)
+    return record.model_copy(update={**sections, "debrief": said, "timeline": _drawing(record.timeline)})
+
+
+def _debrief(general: _General, said: DebriefSection) -> DebriefSection:
+    told = {name: general.lines(getattr(said, name), fields) for name, fields in _OF_DEBRIEF.items()}
+    return said.model_copy(update=told)
 
 
 class _General:
-    """Roles of a protocol and the posts they are told by."""
+    """Roles of a protocol and the posts they are told by.
 
-    def __init__(self, protocol: Protocol) -> None:
+    At a debrief everybody may sit, in theatre only two posts are told of; elsewhere words like those of a
+    third role mean something else.
+    """
+
+    def __init__(self, protocol: Protocol, *, everybody: bool = False) -> None:
         self.posts = {r.id: _GENERAL.get(r.post, _OTHER) for r in protocol.roles}
         self.naming = {f.id for f in protocol.facts if {c.id for c in f.choices} & self.posts.keys()}
-        words = {r.label: self.posts[r.id] for r in protocol.roles if r.post in _GENERAL}
-        words |= {r.id: self.posts[r.id] for r in protocol.roles if r.post in _GENERAL}
+        told = [r for r in protocol.roles if everybody or r.post in _GENERAL]
+        words = {name: self.posts[r.id] for r in told for name in (r.label, r.id)}
         words |= {c.label: _GENERAL["operator"] for f in self.naming for c in protocol.fact[f].choices}
         self.words = {name.casefold(): post for name, post in words.items()}
         names = "|".join(map(re.escape, sorted(self.words, key=len, reverse=True)))
@@ -87,8 +112,14 @@ class _General:
         about = next((getattr(line, key) for key in ("fact", "what", "about") if hasattr(line, key)), None)
         if section in ("facts", "changes", "deviations") and about not in self.naming:
             return line
-        told = {field: self._value(field, getattr(line, field)) for field in _FIELDS[section]}
-        return line.model_copy(update=told)
+        return self._told(line, _FIELDS[section])
+
+    def lines(self, lines: tuple[Plain, ...], fields: tuple[str, ...]) -> tuple[Plain, ...]:
+        """Lines with the roles in these fields in general."""
+        return tuple(self._told(line, fields) for line in lines)
+
+    def _told(self, line: Plain, fields: tuple[str, ...]) -> Plain:
+        return line.model_copy(update={name: self._value(name, getattr(line, name)) for name in fields})
 
     def _value(self, field: str, value: Any) -> Any:
         if field == "ticks":
@@ -97,7 +128,7 @@ class _General:
             return LEFT_OUT
         if field == "operators":
             return tuple(dict.fromkeys(map(self._in_general, value)))
-        if field in ("role", "operator") and value is not None:
+        if field in ("role", "operator", "owner") and value:
             return self.posts.get(value, _OTHER)
         return self._in_general(value) if isinstance(value, str) else value
 

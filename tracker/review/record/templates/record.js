@@ -9,7 +9,7 @@
   const whole = [given("earliest"), given("latest")];
   const marks = spec.data
     .flatMap((table) => table.values || [])
-    .filter((row) => row.kind && row.kind !== "a tick")
+    .filter((row) => row.Mark && row.Mark !== "a tick")
     .sort((a, b) => a.start - b.start);
   const outside = 320; // labels on the left and figures on the right of the plot
   const shortest = 60000;
@@ -33,7 +33,7 @@
       at = Math.min(Math.max(at + step, 0), marks.length - 1);
       const mark = marks[at];
       const wide = Math.min(to - from, 1800000);
-      show(mark.start - wide / 2, wide, `${at + 1} of ${marks.length}: ${mark.kind}, ${mark.What}, ${mark.At}, entry ${mark.Entry}.`);
+      show(mark.start - wide / 2, wide, `${at + 1} of ${marks.length}: ${mark.Mark}, ${mark.What}, ${mark.At}, entry ${mark.Entry}.`);
     };
     const acts = {
       earlier: () => show(from - (to - from) / 4, to - from),

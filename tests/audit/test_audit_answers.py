@@ -1,0 +1,363 @@
+"""Answers: which cases they are about, what they say, and what they say when there is little to say."""
+
+from __future__ import annotations
+
+import os
+from datetime import date
+
+import pytest
+
+from audit_archives import USUAL, archive, write
+from tracker.audit.answers import courses, lengths, order, theatre_lists, trust
+from tracker.audit.answers.form import audit_of
+from tracker.audit.engine import NoEngine, connected
+from tracker.audit.population import Exclusion, Filters, population, version_key
+from tracker.audit.questions import Sessions
+from tracker.audit.tables import bring_up_to_date
+from tracker.journal.archive import Archive
+
+EVERY = (
+    trust.completeness,
+    lambda audit: trust.completeness(audit, "circulating"),
+    *(lambda audit, of=of: lengths.lengths(audit, of) for of in ("case", "stage", "step")),
+    *(lambda audit, by=by: lengths.compared(audit, by) for by in ("operator", "anaesthetic", "pvr_c")),
+    lambda audit: lengths.compared(audit, "anaesthetic", "stage", "work"),
+    lengths.drivers,
+    lambda audit: lengths.drivers(audit, step="core"),
+    lengths.variance,
+    theatre_lists.starts,
+    theatre_lists.gaps,
+    theatre_lists.times_in_theatre,
+    theatre_lists.use,
+    theatre_lists.booked,
+    lambda audit: courses.learning(audit, "fellow"),
+    courses.course,
+    lambda audit: courses.course(audit, stage="work"),
+    lambda audit: courses.rare(audit, "complication"),
+    order.deviations,
+    order.inversions,
+    order.precedence,
+    order.clocks,
+    order.unmatched,
+)
+"""Every answer there is."""
+
+OPEN = "\n".join(USUAL.splitlines()[:6])
+STOPPED = USUAL.replace(
+    "09:30:00 tick out_theatre", "09:21:00 stop_early equipment\n 09:30:00 tick out_theatre"
+)
+
+
+def told(folder, ask, filters=None):
+    """What `ask` says of the archive in a folder."""
+    made = bring_up_to_date(Archive(folder))
+    with connected(made.folder) as tables:
+        return ask(audit_of(tables, made.folder, filters))
+
+
+def whole(folder, filters=None):
+    """Every answer about the archive in a folder, and the population they are about."""
+    return told(folder, lambda audit: (audit.population, [ask(audit) for ask in EVERY]), filters)
+
+
+# -- the population
+
+
+def test_every_case_left_out_is_counted_under_its_first_reason(tmp_path):
+    """Six cases: another version, two open, one stopped early, one of another anaesthetic, one left."""
+    write(tmp_path, "A-0001")
+    write(tmp_path, "A-0002", version="2")
+    write(tmp_path, "A-0003", OPEN)
+    write(tmp_path, "A-0004", OPEN)
+    write(tmp_path, "A-0005", STOPPED)
+    write(tmp_path, "A-0006", USUAL.replace("anaesthetic=block", "anaesthetic=general"))
+    wanted = Filters("small-repair", "1", "1", facts={"anaesthetic": ["block"]})
+
+    held = told(tmp_path, lambda audit: audit.population, wanted)
+
+    assert (held.n, held.of, held.invented) == (1, 6, False)
+    assert held.exclusions == (
+        Exclusion("of another version", 1),
+        Exclusion("without an end", 2),
+        Exclusion("stopped early", 1),
+        Exclusion("with another anaesthetic than block", 1),
+    )
+    assert held.sentence.startswith("1 of 6 cases; left out: 1 of another version; 2 without an end")
+
+
+@pytest.mark.parametrize(
+    ("filters", "n"),
+    [
+        (Filters(first_day=date(2026, 3, 2), last_day=date(2026, 3, 2)), 1),
+        (Filters(first_day=date(2026, 3, 3)), 1),
+        (Filters(last_day=date(2026, 3, 1)), 0),
+        (Filters(protocol="another"), 0),
+        (Filters(facts={"planned_minutes": ["45"]}), 2),
+        (Filters(facts={"no_such_fact": ["x"]}), 0),
+    ],
+)
+def test_filters_keep_the_cases_they_say(tmp_path, filters, n):
+    """Two cases, on 2 and 3 March; days count with both ends, facts by their text."""
+    write(tmp_path, "A-0001")
+    write(tmp_path, "A-0002", f"day 2026-03-03\n{USUAL}")
+
+    assert told(tmp_path, lambda audit: audit.population.n, filters) == n
+
+
+def test_versions_go_by_their_numbers():
+    """2026.10 comes after 2026.9, and a letter after a number."""
+    assert version_key("2026.9") < version_key("2026.10") < version_key("2026.a")
+
+
+def test_invented_cases_do_not_count_beside_real_ones(tmp_path):
+    """Alone they are the population and it says so; beside a real case they are left out, and counted."""
+    write(tmp_path, "A-0001", USUAL.replace("08:30:00 open", "08:30:00 open invented=true"))
+    alone = told(tmp_path, lambda audit: audit.population)
+    write(tmp_path, "A-0002")
+    beside = told(tmp_path, lambda audit: audit.population)
+
+    assert (alone.n, alone.invented) == (1, True)
+    assert "invented" in alone.sentence
+    assert (beside.n, beside.invented, beside.exclusions) == (1, False, (Exclusion("invented", 1),))
+
+
+# -- archives with little in them
+
+
+def _nothing(folder):
+    return None
+
+
+def _one(folder):
+    write(folder, "A-0001")
+
+
+def _all_open(folder):
+    for n in range(1, 7):
+        write(folder, f"A-000{n}", OPEN)
+
+
+def _mixed(folder):
+    for n in range(1, 9):
+        write(folder, f"A-000{n}", version=f"{n % 3}")
+
+
+def _unlogged(folder):
+    story = "\n".join(line for line in USUAL.splitlines() if "peel" not in line and "core" not in line)
+    for n in range(1, 7):
+        write(folder, f"A-000{n}", story)
+
+
+@pytest.mark.parametrize("made", [_nothing, _one, _all_open, _mixed, _unlogged])
+def test_every_answer_is_a_sentence_or_a_figure_whatever_there_is(tmp_path, made):
+    """An empty archive, one case, all open, versions mixed, a stage nobody logged: no answer raises."""
+    made(tmp_path)
+
+    held, answers = whole(tmp_path)
+
+    for each in answers:
+        assert each.asks.endswith("?")
+        assert each.definition.strip().endswith(".")
+        assert "\n" not in each.definition
+        assert each.n == held.n
+    if made is _nothing:
+        assert {each.refused for each in answers} == {"no case to answer from: 0 of 0 cases"}
+    if made is _all_open:
+        sentence = "no case to answer from: 0 of 6 cases; left out: 6 without an end"
+        assert {each.refused for each in answers} == {sentence}
+
+
+def test_a_stage_nobody_logged_has_no_length_and_all_missing(tmp_path):
+    """Six cases asked for the stage of work and none has a span: n 0, missing 6, and why."""
+    _unlogged(tmp_path)
+
+    (row,) = told(tmp_path, lambda audit: lengths.lengths(audit, "stage").result[:1])
+
+    assert (row.ident, row.label) == ("work", "Work")
+    assert (row.summary.n, row.summary.missing, row.summary.median) == (0, 6, None)
+    assert row.summary.refused == "too few: 0 cases, at least 5 needed"
+
+
+def test_a_stage_that_no_case_asked_for_is_told_too(tmp_path):
+    """The lens stage is in the file and in no case: nothing missing, nothing there."""
+    _mixed(tmp_path)
+
+    found = {row.ident: row.summary for row in told(tmp_path, lambda a: lengths.lengths(a, "stage")).result}
+
+    assert (found["lens"].n, found["lens"].missing) == (0, 0)
+    assert found["lens"].refused
+
+
+def test_mixed_versions_are_listed_with_their_cases(tmp_path):
+    """Eight cases by three versions; labels are those of the commonest."""
+    _mixed(tmp_path)
+
+    audit = told(tmp_path, lambda audit: audit)
+
+    assert [(v.version, v.n) for v in audit.versions] == [("1", 3), ("2", 3), ("0", 2)]
+    assert audit.protocol.version == "1"
+    assert (audit.label("peel"), audit.label("unheard_of")) == ("Peel", "unheard_of")
+
+
+# -- figures
+
+
+@pytest.fixture(scope="module")
+def six(tmp_path_factory):
+    """Six cases of one theatre, two lists of three: gaps of 20 and 80 min, first starts 10 and 40 late."""
+    folder = tmp_path_factory.mktemp("six")
+    for day, late in ((2, 10), (3, 40)):
+        start = 510 + late
+        for place, gap in enumerate((0, 20, 80)):
+            start += gap
+            write(folder, f"A-00{day}{place}", _case(day, start, peel=10 + 10 * place))
+            start += 60
+    return folder
+
+
+def _case(day, start, peel):
+    """A case of an hour in theatre; core 5 minutes, peel as said."""
+
+    def at(minute):
+        return f"{(start + minute) // 60:02d}:{(start + minute) % 60:02d}:00"
+
+    return f"""
+        day 2026-03-0{day}
+        {at(-10)} open
+        {at(-9)} facts anaesthetic=block planned_minutes=50
+        {at(0)} tick patient_in
+        {at(2)} start core
+        {at(7)} stop core
+        {at(8)} start peel
+        {at(8 + peel)} stop peel
+        {at(60)} tick out_theatre
+    """
+
+
+def test_lengths_are_quantiles_of_type_7_with_their_n(six):
+    """Peel took 10, 20, 30 twice: median 20, quartiles 12.5 and 27.5 (numpy's default, type 7)."""
+    found = {row.ident: row.summary for row in told(six, lambda audit: lengths.lengths(audit, "step")).result}
+    peel = found["peel"]
+
+    assert (peel.n, peel.missing, peel.late) == (6, 0, 0)
+    assert (peel.median, peel.p25, peel.p75) == (20, 12.5, 27.5)
+    assert (peel.p10, peel.p90) == (10, 30)
+
+
+def test_first_starts_and_gaps_are_of_their_session(six):
+    """Starts 10 and 40 minutes late; gaps of 20 twice, 80 twice, which are breaks."""
+    starts, gaps = told(six, lambda audit: (theatre_lists.starts(audit), theatre_lists.gaps(audit)))
+
+    assert starts.result.patient_in.n == 2
+    assert starts.refused == "too few: 2 cases, at least 5 needed"
+    assert (gaps.result.turnover.n, gaps.result.turnover.breaks) == (2, 2)
+    assert starts.definition.startswith("Minutes from the planned start of a session (08:30)")
+
+
+def test_a_case_belongs_to_the_session_that_had_begun(six):
+    """With an afternoon session from 11:50, the third case of each list is its first."""
+    asked = Sessions(starts=(510.0, 710.0), length=200.0)
+
+    starts = told(six, lambda audit: theatre_lists.starts(audit, asked))
+
+    assert starts.result.patient_in.n == 4
+    assert "(08:30, 11:50)" in starts.definition
+
+
+def test_a_plan_draws_on_cases_with_the_same_facts(six):
+    """Six cases of an hour are too alike to draw from; another anaesthetic has none of its own."""
+    same, other, gap = told(
+        six,
+        lambda audit: (
+            theatre_lists.length_of(audit, "block", {"anaesthetic": ["block"]}),
+            theatre_lists.length_of(audit, "general", {"anaesthetic": ["general"]}),
+            theatre_lists.turnover_length(audit),
+        ),
+    )
+
+    assert (same.n, same.others) == (6, 0)
+    assert (other.n, other.others) == (0, 6)
+    assert gap.refused == "too few: 2 past values of turnover, at least 10 needed"
+
+
+def test_deviations_stand_apart_by_how_they_came_about(six):
+    """Each case has core at the file's least and peel within it: no deviation, and a table without rows."""
+    told_of = told(six, order.deviations)
+
+    assert told_of.result == {}
+    assert told_of.refused == ""
+
+
+def test_a_step_before_what_it_needs_is_an_inversion(tmp_path):
+    """In two cases of six the peel came before the core that the file puts first."""
+    swapped = USUAL.replace("core", "x").replace("peel", "core").replace("x", "peel")
+    for n in range(1, 7):
+        write(tmp_path, f"A-000{n}", swapped if n < 3 else USUAL)
+
+    (row,) = told(tmp_path, order.inversions).result
+    matrix = told(tmp_path, order.precedence).result
+
+    assert (row.inversion.sooner, row.inversion.later, row.inversion.n) == ("core", "peel", 6)
+    assert (row.inversion.inverted, row.level) == (2, "order")
+    assert matrix.share("core", "peel") == pytest.approx(4 / 6)
+    assert matrix.usual_order() == ("patient_in", "core", "peel", "out_theatre")
+
+
+def test_completeness_by_role_names_nobody(six):
+    """One role opened all six journals; its logs are whole."""
+    (row,) = told(six, lambda audit: trust.completeness(audit, "circulating")).result
+
+    assert (row.group, row.n, row.spans_with_both_ends, row.required_steps) == ("runner", 6, 1, 1)
+    assert (row.late, row.back_stamped, row.amendments_a_case) == (0, 0, 0)
+
+
+def test_rare_events_are_of_all_cases_in_order(tmp_path):
+    """One case of six with a complication: Wilson's interval of 1/6, four cases since."""
+    for n in range(1, 7):
+        story = USUAL.replace("09:20:00 stop peel", "09:20:00 stop peel\n 09:21:00 complication")
+        write(tmp_path, f"A-000{n}", story if n == 2 else USUAL)
+
+    rare = told(tmp_path, lambda audit: courses.rare(audit, "complication")).result
+
+    assert (rare.rate.events, rare.rate.n, rare.gaps.since) == (1, 6, 4)
+
+
+def test_groups_too_large_to_resample_have_medians_and_no_interval(six, monkeypatch):
+    """The groups are still told, with the reason that stands in the place of the interval."""
+    monkeypatch.setattr(lengths, "MOST_TO_RESAMPLE", 1)
+
+    def parted(audit):
+        return lengths.compared(audit, "planned_minutes").result
+
+    assert [row.difference for row in told(six, parted)] == [None]
+
+
+# -- engines that are not there
+
+
+def test_without_java_spark_says_what_it_needs(tmp_path, monkeypatch):
+    """No traceback of somebody else's: a sentence."""
+    folder = bring_up_to_date(archive(tmp_path, "A-0001")).folder
+    monkeypatch.setenv("PATH", os.fspath(tmp_path))
+    monkeypatch.delenv("JAVA_HOME", raising=False)
+
+    with pytest.raises(NoEngine, match="needs Java 17"), connected(folder, "spark"):
+        pass
+
+
+def test_a_folder_with_odd_letters_is_read_as_it_is_named(tmp_path):
+    """Brackets, stars and blanks in a folder's name are letters, not patterns."""
+    odd = tmp_path / "a [b] c*d 'e'"
+    write(odd, "A-0001")
+
+    assert told(odd, lambda audit: audit.population.n) == 1
+
+
+def test_asking_twice_gives_the_same(six):
+    """A report is reproducible from its files."""
+    made = bring_up_to_date(Archive(six))
+    with connected(made.folder) as tables:
+        first = population(tables)
+        second = population(tables)
+
+    assert (first.n, first.exclusions) == (second.n, second.exclusions)

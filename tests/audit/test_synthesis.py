@@ -1,0 +1,246 @@
+"""Invented cases: two ways of writing the same ones, and a truth that an audit finds again."""
+
+from __future__ import annotations
+
+import math
+from dataclasses import replace
+
+import pyarrow.dataset as ds
+import pytest
+
+from audit_archives import SHIPPED, SMALL
+from tracker.audit.answers import courses, lengths, order, theatre_lists, trust
+from tracker.audit.answers.form import audit_of
+from tracker.audit.columns import TABLES
+from tracker.audit.engine import connected
+from tracker.audit.invented.slips import KINDS
+from tracker.audit.invented.truth import Truth
+from tracker.audit.population import Filters
+from tracker.audit.statistics.rates import rate
+from tracker.audit.statistics.summary import quantile
+from tracker.audit.synthesis import synthesise
+from tracker.audit.tables import FOLDER, bring_up_to_date
+from tracker.core.events import Opened
+from tracker.journal.archive import Archive
+
+CASES = 400
+CHANGE = 201
+TRUTH = Truth(change_from=CHANGE, change_ratio=0.65)
+EVERY = Filters(completed=False)
+
+
+def table(folder, name):
+    """All rows of a table in one order, whatever file they lie in."""
+    rows = ds.dataset(str(folder / FOLDER / name)).to_table()
+    keys = ("code", "seq", "fact", "stage", "step", "key", "clock", "pair")
+    return rows.sort_by([(key, "ascending") for key in keys if key in rows.column_names])
+
+
+@pytest.fixture(scope="module")
+def invented(tmp_path_factory):
+    """Four hundred invented cases straight to tables, and what is true of them."""
+    folder = tmp_path_factory.mktemp("invented")
+    made = synthesise(Archive(folder), SHIPPED, CASES, 3, TRUTH, as_journals=False)
+    return folder / FOLDER, made
+
+
+@pytest.fixture(scope="module")
+def asked(invented):
+    """The completed cases among them, asked through DuckDB."""
+    with connected(invented[0]) as tables:
+        yield audit_of(tables, invented[0])
+
+
+# -- two ways
+
+
+def test_journals_and_tables_hold_the_same_cases_to_the_row(tmp_path):
+    """Folding the journals of invented cases gives exactly the rows that the other way writes."""
+    truth = replace(TRUTH, slip=0.9, lapse=0.03, change_from=20)
+    told = synthesise(Archive(tmp_path / "a"), SHIPPED, 60, 5, truth, as_journals=True)
+    bring_up_to_date(Archive(tmp_path / "a"))
+    woven = synthesise(Archive(tmp_path / "b"), SHIPPED, 60, 5, truth, as_journals=False)
+
+    assert told.drawn == woven.drawn
+    for name in TABLES:
+        assert table(tmp_path / "a", name).equals(table(tmp_path / "b", name)), name
+
+
+def test_a_file_that_asks_little_can_be_invented_too(tmp_path):
+    """No operator, no clocks, no pairs, no readings, no reasons: still the same both ways."""
+    for name, journals in (("a", True), ("b", False)):
+        synthesise(Archive(tmp_path / name), SMALL.format(version="1"), 30, 5, as_journals=journals)
+    bring_up_to_date(Archive(tmp_path / "a"))
+
+    for name in TABLES:
+        assert table(tmp_path / "a", name).equals(table(tmp_path / "b", name)), name
+
+
+def test_invented_cases_verify_and_say_in_their_first_line_that_they_are_invented(tmp_path):
+    """They are whole journals of site SYN, hash chain and all."""
+    archive = Archive(tmp_path)
+    made = synthesise(archive, SMALL.format(version="1"), 5, 1, as_journals=True)
+
+    assert archive.verify_all() == ()
+    assert archive.codes() == tuple(f"SYN-000{n}" for n in range(1, 6))
+    assert (made.drawn.first_code, made.drawn.last_code) == ("SYN-0001", "SYN-0005")
+    firsts = [archive.read(code).events[0] for code in archive.codes()]
+    assert all(isinstance(first, Opened) and first.invented for first in firsts)
+
+
+def test_the_same_seed_invents_the_same_cases_and_another_does_not(tmp_path):
+    """Byte for byte, journals and all."""
+
+    def digests(name, seed):
+        synthesise(Archive(tmp_path / name), SMALL.format(version="1"), 4, seed, as_journals=True)
+        return [path.read_bytes() for path in sorted((tmp_path / name).glob("*.jsonl"))]
+
+    assert digests("a", 1) == digests("b", 1) != digests("c", 2)
+
+
+def test_codes_go_on_where_the_archive_ends(tmp_path):
+    """Neither journals nor tables are ever written over."""
+    archive = Archive(tmp_path)
+    text = SMALL.format(version="1")
+    synthesise(archive, text, 3, 1, as_journals=True)
+    synthesise(archive, text, 4, 2, as_journals=False)
+    last = synthesise(archive, text, 2, 3, as_journals=False)
+
+    report = bring_up_to_date(archive)
+
+    assert (last.drawn.first_code, last.drawn.last_code) == ("SYN-0008", "SYN-0009")
+    assert (report.cases, report.invented) == (3, 6)
+    assert len(set(table(tmp_path, "cases")["code"].to_pylist())) == 9
+    assert bring_up_to_date(archive, again=True).invented == 6
+
+
+def test_a_case_may_have_as_many_spans_as_are_asked_for(tmp_path):
+    """Steps that may repeat are done in parts, and take no longer for it."""
+    few = synthesise(Archive(tmp_path / "a"), SHIPPED, 60, 1, as_journals=False)
+    many = synthesise(Archive(tmp_path / "b"), SHIPPED, 60, 1, as_journals=False, spans=40)
+    peel = [table(tmp_path / name, "steps").to_pylist() for name in ("a", "b")]
+    medians = [quantile([r["minutes"] for r in rows if r["step"] == "peel_post"], 0.5) for rows in peel]
+
+    assert few.drawn.spans / 60 < 20
+    assert many.drawn.spans / 60 >= 38
+    assert medians[1] == pytest.approx(medians[0], rel=0.25)
+
+
+def test_only_the_tables_asked_for_are_filled(tmp_path):
+    """A million cases need not hold their entries."""
+    synthesise(
+        Archive(tmp_path), SMALL.format(version="1"), 10, 1, as_journals=False, only=("cases", "stages")
+    )
+
+    assert table(tmp_path, "stages").num_rows > 0
+    assert table(tmp_path, "entries").num_rows == 0
+
+
+@pytest.mark.parametrize(("text", "cases"), [("no protocol", 3), (SMALL.format(version="1"), 0)])
+def test_nothing_is_invented_of_nothing(tmp_path, text, cases):
+    """A text that is no protocol, or no cases: refused in a sentence."""
+    with pytest.raises(ValueError, match="are needed"):
+        synthesise(Archive(tmp_path), text, cases, 1)
+
+
+# -- a truth that is found again
+
+
+def test_what_was_drawn_is_what_is_counted(invented, asked):
+    """Entries, late entries, spans, cases past midnight and every slip, exactly."""
+    drawn = invented[1].drawn
+    with connected(invented[0]) as tables:
+        every = audit_of(tables, invented[0], EVERY)
+        (row,) = trust.completeness(every).result
+        cases = tables.cases.to_pyarrow().to_pylist()
+
+    assert row.n == drawn.cases == CASES
+    assert row.late == drawn.late / drawn.told
+    assert sum(case["spans_n"] for case in cases) == drawn.spans
+    assert sum((case["t4_minute"] or 0) >= 1440 for case in cases) == drawn.midnights > 0
+    assert sum(case["operator"] == "fellow" for case in cases) == drawn.fellow_cases
+    assert sum(case["open"] for case in cases) == drawn.slips.get("left_open", 0)
+    assert sum(case["gaps_n"] for case in cases) == drawn.slips.get("reopened", 0)
+    no_stop = sum(n for slip, n in drawn.slips.items() if slip.startswith("no_stop"))
+    assert sum(case["spans_n"] - case["spans_closed_n"] for case in cases) == no_stop > 0
+
+
+def test_slips_come_as_often_as_the_truth_says(invented):
+    """The share of cases with any slip lies within Wilson's interval of what was drawn."""
+    drawn = invented[1].drawn
+    found = rate(sum(drawn.slips.values()), drawn.cases)
+
+    assert found.low <= TRUTH.slip <= found.high
+    assert {slip.partition(":")[0] for slip in drawn.slips} <= set(KINDS)
+
+
+def test_effects_of_grade_c_and_general_anaesthesia_are_recovered(asked):
+    """22 % and 32 % more (Angermann 2021, BMJ Open 11:e052513) lie within the intervals of the model."""
+    effects = {e.term: e for e in lengths.drivers(asked, step="base_shave").result.effects.effects}
+
+    for term, truth in (("grade C", 22), ("general anaesthetic", 32)):
+        assert 0 < effects[term].low <= truth <= effects[term].high
+
+
+def test_the_effect_of_grade_c_on_the_whole_case_is_recovered(asked):
+    """Grade C changes no step here, so that the whole case takes 1.22 times as long, too."""
+    effects = {effect.term: effect for effect in lengths.drivers(asked).result.effects.effects}
+
+    assert 0 < effects["grade C"].low <= 22 <= effects["grade C"].high
+
+
+def test_a_difference_of_medians_is_recovered(asked):
+    """Under general anaesthesia the vitrectomy takes 1.32 times as long as under block."""
+    told = lengths.compared(asked, "anaesthetic", "stage", "vitrectomy").result
+    block, general = told
+
+    assert (block.stratum, block.difference, general.stratum) == ("block", None, "general")
+    assert general.difference.low <= 0.32 * block.summary.median <= general.difference.high
+    assert general.difference.low > 0
+
+
+def test_a_fellow_who_learns_is_recovered(asked):
+    """The slope on ln case number is -0.1: within the interval, and below 0."""
+    told = courses.learning(asked, "fellow")
+
+    assert told.result.low <= TRUTH.fellow_slope <= told.result.high < 0
+
+
+def test_a_change_is_recovered_and_seen(asked):
+    """From case 201 on the exchange takes 0.65 times as long; its chart shifts, that of peeling does not."""
+    minutes = {"before": [], "after": []}
+    chart = courses.course(asked, stage="exchange", baseline=150).result
+    for code, value in zip(chart.codes, chart.chart.values, strict=True):
+        minutes["after" if int(code.partition("-")[2]) >= CHANGE else "before"].append(value)
+    ratio = math.exp(quantile(minutes["after"], 0.5) - quantile(minutes["before"], 0.5))
+
+    assert ratio == pytest.approx(TRUTH.change_ratio, rel=0.12)
+    assert chart.chart.runs.shifted
+    assert chart.chart.runs.longest > courses.course(asked, stage="peel").result.chart.runs.longest
+
+
+def test_turnovers_and_late_starts_are_recovered(asked):
+    """Medians 22 and 15 minutes, within a tenth and a sixth with a hundred lists and more."""
+    gaps, starts = theatre_lists.gaps(asked).result, theatre_lists.starts(asked).result
+
+    assert gaps.turnover.gaps.median == pytest.approx(TRUTH.turnover[0], rel=0.1)
+    assert starts.patient_in.delay.median == pytest.approx(TRUTH.start_delay[0], rel=0.17)
+    assert gaps.turnover.n > 100
+
+
+def test_a_plan_that_is_too_short_shows(asked):
+    """Planned at 0.9 of what is to be expected, the bias is below 0."""
+    assert theatre_lists.booked(asked).result.bias < 0
+
+
+def test_every_step_out_of_order_was_drawn(invented, asked):
+    """The inversions found are those drawn, and only in completed cases."""
+    swapped = {slip.partition(":")[2]: n for slip, n in invented[1].drawn.slips.items() if "swapped" in slip}
+    found = {
+        f"{row.inversion.later}<{row.inversion.sooner}": row.inversion.inverted
+        for row in order.inversions(asked, 500).result
+    }
+
+    assert swapped
+    for pair, n in swapped.items():
+        assert found[pair] == n

@@ -1,0 +1,95 @@
+"""How things go from case to case: a change, a fellow who learns, events that are rare."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from typing import Any, Final
+
+from tracker.audit import questions
+from tracker.audit.answers.form import Answer, Audit, answer, column
+from tracker.audit.answers.lengths import MOST_TO_MODEL, what_is_timed
+from tracker.audit.statistics.charts import Individuals, individuals
+from tracker.audit.statistics.learning import Learning, learning_slope
+from tracker.audit.statistics.rates import Gaps, Rate, cases_between, rate
+
+MOST_CHARTED: Final = 500
+
+
+@dataclass(frozen=True, slots=True)
+class Course:
+    """A chart of consecutive cases, and the code of each charted point in order."""
+
+    chart: Individuals
+    codes: tuple[str, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class Rare:
+    """How often something happened, and how many cases lay between."""
+
+    rate: Rate
+    gaps: Gaps
+
+
+def course(
+    audit: Audit, *, stage: str | None = None, step: str | None = None, baseline: int | None = None
+) -> Answer[Course]:
+    """Whether the length of a stage, a step or the case changed: an individuals chart of the latest cases.
+
+    `baseline` is how many of the first charted cases set the limits, all unless told.
+    """
+    asked = questions.minutes_of(audit.asked, stage, step).to_pyarrow()
+    held = [(c, m) for c, m in zip(column(asked, "code"), column(asked, "minutes"), strict=True) if m]
+    latest = held[-MOST_CHARTED:]
+    chart = individuals([minutes for _, minutes in latest], baseline=baseline)
+    definition = f"""
+        Natural log of the minutes of {what_is_timed(audit, stage, step)}, consecutive cases, at most
+        {MOST_CHARTED}; centre is the mean of the baseline, limits are 3 mean moving ranges / 1.128
+        either side. Signals: a point outside, a run longer than round(log2 n + 3), fewer crossings than
+        the 5th percentile of chance (Anhoej 2014).
+    """
+    result = Course(chart, tuple(code for code, _ in latest))
+    asks = f"Did the length of {what_is_timed(audit, stage, step)} change?"
+    return answer(audit, "course", asks, definition, result, chart.refused)
+
+
+def learning(
+    audit: Audit, operator: str, *, stage: str | None = None, step: str | None = None
+) -> Answer[Learning]:
+    """Whether an operator (by role) grows quicker, general anaesthetic and grade C held."""
+    mix = questions.case_mix(audit.asked, MOST_TO_MODEL).to_pyarrow()
+    wanted = {c for c, o in zip(column(mix, "code"), column(mix, "operator"), strict=True) if o == operator}
+    facts = {row["code"]: row for row in mix.select(["code", "general", "pvr_c"]).to_pylist()}
+    asked = questions.minutes_of(audit.asked, stage, step).to_pyarrow()
+    its = [
+        (c, m) for c, m in zip(column(asked, "code"), column(asked, "minutes"), strict=True) if c in wanted
+    ]
+    terms = {name: _flags(facts, [c for c, _ in its], name) for name in ("general", "pvr_c")}
+    varying = {name: values for name, values in terms.items() if len(set(values) - {None}) > 1}
+    numbers = [float(n) for n in range(1, len(its) + 1)]
+    result = learning_slope([minutes for _, minutes in its], numbers, varying)
+    definition = f"""
+        Slope of ln minutes of {what_is_timed(audit, stage, step)} on ln case number among the cases that the
+        role {audit.label(operator)} began, general anaesthetic and grade C held; several people of one
+        role count as one. It describes, and does not say why.
+    """
+    asks = f"Do cases of the role {audit.label(operator)} grow quicker?"
+    return answer(audit, "learning", asks, definition, result, result.refused)
+
+
+def _flags(facts: Any, codes: Sequence[str], name: str) -> list[float | None]:
+    return [None if facts[code][name] is None else float(facts[code][name]) for code in codes]
+
+
+def rare(audit: Audit, deviation: str, about: str | None = None) -> Answer[Rare]:
+    """How often a deviation happens, as of a complication or a count, and how many cases lie between."""
+    asked = questions.deviation_cases(audit.asked, deviation, about).to_pyarrow()
+    happened = [bool(value) for value in column(asked, "happened")]
+    result = Rare(rate(sum(happened), len(happened)), cases_between(happened))
+    what = audit.label(about) if about else deviation.replace("_", " ")
+    definition = f"""
+        Cases with {what} of all cases, Wilson's 95 % interval; cases without it between one and the
+        next, in the order they were done.
+    """
+    return answer(audit, "rare", f"How often is there {what}?", definition, result, result.rate.refused)

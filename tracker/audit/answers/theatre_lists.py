@@ -1,0 +1,201 @@
+"""The day's lists: first starts, turnovers, use of sessions, booking, and what a plan draws on."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+from itertools import groupby
+from typing import Any, Final
+
+from tracker.audit import questions
+from tracker.audit.answers.form import Answer, Audit, answer, column
+from tracker.audit.engine import Tables
+from tracker.audit.population import rows
+from tracker.audit.questions import Sessions
+from tracker.audit.statistics.lengths import Length, gap_from_history, length_from_history
+from tracker.audit.statistics.summary import Summary, summarise
+from tracker.audit.statistics.theatre_times import (
+    Booking,
+    CaseTimes,
+    FirstStarts,
+    Session,
+    SessionUse,
+    Turnovers,
+    booking,
+    first_starts,
+    session_use,
+    turnovers,
+)
+
+USUAL: Final = Sessions()
+_ALL_CASES: Final = (
+    " Asked of all cases of these days in their theatre, of any protocol and however they ended."
+)
+_LIST: Final = ("station", "day", "session")
+
+
+@dataclass(frozen=True, slots=True)
+class Starts:
+    """When first cases of sessions began: patient in, and T2, after the planned start."""
+
+    patient_in: FirstStarts
+    knife: FirstStarts
+
+
+@dataclass(frozen=True, slots=True)
+class Gaps:
+    """Turnover (patient out to next patient in) and changeover (T4 to next T1)."""
+
+    turnover: Turnovers
+    changeover: Turnovers
+
+
+@dataclass(frozen=True, slots=True)
+class TheatreTimes:
+    """Parts of the time in theatre: (T2 - T1) + (T4 - T3), T3 - T2, patient in to T4; minutes."""
+
+    anaesthetic: Summary
+    procedure: Summary
+    in_theatre: Summary
+
+
+def starts(audit: Audit, sessions: Sessions = USUAL) -> Answer[Starts]:
+    """How late the first case of a session begins."""
+    firsts = [row for row in rows(questions.lists(audit.everyone.tables, sessions)) if row["place"] == 1]
+    result = Starts(
+        first_starts([row["delay"] for row in firsts]), first_starts([row["knife_delay"] for row in firsts])
+    )
+    definition = f"""
+        Minutes from the planned start of a session ({_clock_times(sessions)}) to patient in, and to the
+        first of buckle or ports (T2), of the first case of each session; below 0 is early. {_ALL_CASES}
+    """
+    asks = "How late do lists begin?"
+    return answer(audit, "starts", asks, definition, result, result.patient_in.refused)
+
+
+def _clock_times(sessions: Sessions) -> str:
+    return ", ".join(f"{int(s) // 60:02d}:{int(s) % 60:02d}" for s in sessions.starts)
+
+
+def gaps(audit: Audit, sessions: Sessions = USUAL) -> Answer[Gaps]:
+    """How long it takes from one patient to the next."""
+    held = _sessions(audit, sessions)
+    result = Gaps(turnovers(held), turnovers(held, "changeover"))
+    definition = f"""
+        Minutes from patient out to the next patient in (turnover), and to the next start of the
+        anaesthetic (changeover, T1 - T4; F1000Research 2014;3:197), same theatre and session; gaps over
+        60 min are breaks, counted and left out. {_ALL_CASES}
+    """
+    asks = "How long from one patient to the next?"
+    return answer(audit, "gaps", asks, definition, result, result.turnover.refused)
+
+
+def use(audit: Audit, sessions: Sessions = USUAL) -> Answer[SessionUse]:
+    """How booked sessions are used, with overrun and early finish beside it."""
+    result = session_use(_sessions(audit, sessions))
+    definition = f"""
+        Minutes with a patient in theatre over the {sessions.length:g} min booked, all sessions
+        together, as such, within the booked block only, and with turnovers; overrun and early finish
+        beside it, since an overrunning list looks better. {_ALL_CASES}
+    """
+    return answer(audit, "use", "How are sessions used?", definition, result, result.refused)
+
+
+def times_in_theatre(audit: Audit) -> Answer[TheatreTimes]:
+    """How the time in theatre divides into anaesthetic and procedure."""
+    cases = audit.asked.cases
+    names = ("started_minute", "t1_minute", "t2_minute", "t3_minute", "t4_minute")
+    asked = cases.select(*names).to_pyarrow()
+    told = [CaseTimes(*row) for row in zip(*(column(asked, name) for name in names), strict=True)]
+    result = TheatreTimes(
+        summarise([each.anaesthetic for each in told]),
+        summarise([each.procedure for each in told]),
+        summarise([each.in_theatre for each in told]),
+    )
+    definition = """
+        T1 start of the anaesthetic or block, T2 first of buckle or ports, T3 end of drugs, pad and
+        shield, T4 patient out: anaesthetic (T2 - T1) + (T4 - T3), procedure T3 - T2 (F1000Research
+        2014;3:197, table 4); in theatre is patient in to T4.
+    """
+    asks = "How does the time in theatre divide?"
+    return answer(audit, "times", asks, definition, result, result.in_theatre.refused)
+
+
+def booked(audit: Audit) -> Answer[Booking]:
+    """Whether cases are booked as long as they take."""
+    asked = audit.asked.cases.select("planned_minutes", "minutes").to_pyarrow()
+    result = booking(column(asked, "planned_minutes"), column(asked, "minutes"))
+    definition = """
+        Planned minutes less minutes from patient in to patient out; the median is the bias, below 0
+        where too little was booked.
+    """
+    return answer(audit, "booking", "Is enough time booked?", definition, result, result.refused)
+
+
+def _sessions(audit: Audit, sessions: Sessions) -> list[Session]:
+    found = rows(questions.lists(audit.everyone.tables, sessions))
+    return [
+        Session(sessions.length, tuple(_times(row) for row in its))
+        for _, its in groupby(found, key=lambda row: tuple(row[name] for name in _LIST))
+    ]
+
+
+def _times(row: Mapping[str, Any]) -> CaseTimes:
+    names = ("started_minute", "t1_minute", "t2_minute", "t3_minute", "t4_minute")
+    told = [None if row[name] is None else row[name] - row["planned_start"] for name in names]
+    return CaseTimes(*told)
+
+
+# -- what a plan draws on
+
+
+def length_of(audit: Audit, label: str, facts: Mapping[str, Sequence[str]]) -> Length:
+    """How long a case with these facts may take: from those like it, beside the rest of the population."""
+    told = {fact: strata_of(audit.asked, fact) for fact in facts}
+    return length_among(label, facts, minutes_by_code(audit.asked), told)
+
+
+def minutes_by_code(asked: Tables) -> Mapping[str, float | None]:
+    """The length of each case in minutes, by its code."""
+    found = asked.cases.select("code", "minutes").to_pyarrow()
+    return dict(zip(column(found, "code"), column(found, "minutes"), strict=True))
+
+
+def strata_of(asked: Tables, fact: str) -> Mapping[str, str]:
+    """What each case that has a fact has of it, by its code."""
+    found = questions.strata(asked, fact).to_pyarrow()
+    return dict(zip(column(found, "code"), column(found, "stratum"), strict=True))
+
+
+def length_among(
+    label: str,
+    facts: Mapping[str, Sequence[str]],
+    minutes: Mapping[str, float | None],
+    strata: Mapping[str, Mapping[str, str]],
+) -> Length:
+    """How long a case with these facts may take, among cases of known minutes and strata, by code."""
+    alike = {code for code in minutes if all(strata[f].get(code) in values for f, values in facts.items())}
+    its = [length for code, length in minutes.items() if code in alike]
+    return length_from_history(label, its, [length for code, length in minutes.items() if code not in alike])
+
+
+def turnover_length(audit: Audit, sessions: Sessions = USUAL) -> Length:
+    """How long a turnover may take, from the past ones of 0 to 60 minutes."""
+    return turnover_from(rows(questions.lists(audit.everyone.tables, sessions)))
+
+
+def turnover_from(placed: Sequence[Mapping[str, Any]]) -> Length:
+    """The same, from cases placed on lists."""
+    return gap_from_history(
+        "turnover", [r["gap"] for r in placed if r["gap"] is not None and 0 <= r["gap"] <= 60]
+    )
+
+
+def delay_length(audit: Audit, sessions: Sessions = USUAL) -> Length:
+    """How late a list may begin, from the past ones."""
+    return delay_from(rows(questions.lists(audit.everyone.tables, sessions)))
+
+
+def delay_from(placed: Sequence[Mapping[str, Any]]) -> Length:
+    """The same, from cases placed on lists."""
+    return gap_from_history("late start", [row["delay"] for row in placed if row["place"] == 1])

@@ -1,0 +1,78 @@
+"""The closed cases of an archive, for what may be left of a running one: from tables if they hold, or few."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Sequence
+from importlib import import_module
+from pathlib import Path
+from typing import Any, Final
+
+from tracker.audit.remaining_case import MOST, Past, past_of
+from tracker.journal.archive import Archive
+from tracker.journal.cases import case_of
+from tracker.journal.trouble import Trouble
+
+FROM_JOURNALS: Final = 60
+"""Without tables that hold, the latest so many journals are read, and no more."""
+
+
+def past_cases(archive: Archive, protocol: str) -> Sequence[Past]:
+    """The closed cases of a protocol; none where they cannot be read, or the extra is not installed."""
+    try:
+        import_module("tracker.audit.statistics.remaining")
+        codes = archive.codes()
+        held = _in_tables(archive.folder, codes)
+        if held is None or len(set(codes) - held) > FROM_JOURNALS:
+            return tuple(_from_journals(archive, codes, protocol))
+        newer = [code for code in codes if code not in held]
+        return (*_from_tables(archive.folder, protocol), *_from_journals(archive, newer, protocol))
+    except (ImportError, OSError, Trouble):
+        return ()
+
+
+def _in_tables(folder: Path, codes: Sequence[str]) -> set[str] | None:
+    """The closed cases that tables of this form hold; None without tables, or with ones of another form."""
+    try:
+        from tracker.audit import blocks, tables  # noqa: PLC0415 - brings an engine's library, which may be wanting
+    except ImportError:
+        return None
+    at = folder / tables.FOLDER
+    manifests = [blocks.read_manifest(at, name) for name in {blocks.block_of(c) for c in codes}]
+    known = [m for m in manifests if m is not None]
+    if not known and not (at / blocks.MANIFESTS).is_dir():
+        return None
+    return {code for m in known for code, held in m.journals.items() if not held.open}
+
+
+def _from_journals(archive: Archive, codes: Sequence[str], protocol: str) -> Iterator[Past]:
+    for code in codes[-FROM_JOURNALS:]:
+        try:
+            case = case_of(archive.read(code), code)
+        except Trouble:
+            continue
+        past = past_of(case)
+        if past is not None and case.protocol.id == protocol:
+            yield past
+
+
+def _from_tables(folder: Path, protocol: str) -> Iterator[Past]:
+    import pyarrow.dataset as ds  # noqa: PLC0415 - only where there are tables
+
+    at = folder / "tables"
+    asked = ["code", "day", "opened_minute", "ended_minute", "invented"]
+    closed = (ds.field("protocol") == protocol) & (ds.field("ending") == "usual")
+    cases: list[dict[str, Any]] = _dataset(ds, at / "cases").to_table(asked, filter=closed).to_pylist()
+    cases.sort(key=lambda row: (row["day"], row["opened_minute"], row["code"]))
+    latest = {row["code"]: row for row in cases[-MOST:] if row["ended_minute"] is not None}
+    firsts: dict[str, dict[str, float]] = {code: {} for code in latest}
+    wanted = ds.field("code").isin(list(latest)) & ds.field("first_minute").is_valid()
+    steps = _dataset(ds, at / "steps").to_table(["code", "stage", "first_minute"], filter=wanted)
+    for code, stage, minute in zip(*(steps[name].to_pylist() for name in steps.column_names), strict=True):
+        if stage is not None:
+            firsts[code][stage] = min(minute, firsts[code].get(stage, minute))
+    for code, row in latest.items():
+        yield Past(firsts[code], row["ended_minute"] - row["opened_minute"], row["invented"])
+
+
+def _dataset(ds: Any, folder: Path) -> Any:
+    return ds.dataset(sorted(str(p) for p in folder.glob("*.parquet")), format="parquet")

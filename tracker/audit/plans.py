@@ -1,0 +1,218 @@
+"""A list that is planned: what its cases rest on, when it may end, and what would change that."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Mapping, Sequence
+from dataclasses import asdict, dataclass
+from typing import Any, Final
+
+from tracker.audit import questions
+from tracker.audit.answers.theatre_lists import (
+    USUAL,
+    delay_from,
+    length_among,
+    minutes_by_code,
+    strata_of,
+    turnover_from,
+)
+from tracker.audit.engine import Tables
+from tracker.audit.planning import (
+    START_ON_TIME,
+    Change,
+    ListForecast,
+    Orders,
+    PlannedCase,
+    PlannedList,
+    forecast_list,
+    leave_out,
+    try_orders,
+)
+from tracker.audit.population import Filters, population, rows
+from tracker.audit.report.sheet import Grid, minutes, percent
+from tracker.audit.statistics.lengths import Length, typed_in
+
+TYPED_SIGMA: Final = 0.35
+"""Spread of the logs of a turnover that was typed in: common practice, no source."""
+
+
+@dataclass(frozen=True, slots=True)
+class Wanted:
+    """A case to be planned: protocol, and the facts that comparable cases must have."""
+
+    protocol: str
+    facts: Mapping[str, Sequence[str]]
+
+    @property
+    def words(self) -> str:
+        """It in words."""
+        facts = ", ".join(f"{fact} {' or '.join(values)}" for fact, values in self.facts.items())
+        return f"{self.protocol} ({facts})" if facts else self.protocol
+
+
+@dataclass(frozen=True, slots=True)
+class Plan:
+    """A planned list with its forecast; `populations` says what each case was compared with."""
+
+    planned: PlannedList
+    forecast: ListForecast
+    changes: tuple[Change, ...]
+    orders: Orders
+    populations: tuple[str, ...]
+    remarks: tuple[str, ...]
+
+
+def plan_list(
+    asked: Tables,
+    wanted: Sequence[Wanted],
+    session: float,
+    *,
+    turnover: float | None = None,
+    on_time: bool = False,
+    seed: int,
+) -> Plan:
+    """Plan these cases in this order in a session of so many minutes.
+
+    `turnover` is a typed median in minutes, in place of the past ones; `on_time` leaves a late start out.
+    """
+    alike = {p: population(asked, Filters(protocol=p)) for p in dict.fromkeys(w.protocol for w in wanted)}
+    past = {protocol: minutes_by_code(found.tables) for protocol, found in alike.items()}
+    strata = {fact: strata_of(asked, fact) for fact in {fact for w in wanted for fact in w.facts}}
+    cases = tuple(
+        PlannedCase(length_among(f"{n} {w.words}", w.facts, past[w.protocol], strata))
+        for n, w in enumerate(wanted, start=1)
+    )
+    everyone = population(asked, Filters(completed=False))
+    placed = rows(questions.lists(everyone.tables, USUAL))
+    gap = turnover_from(placed) if turnover is None else typed_in("turnover", turnover, TYPED_SIGMA)
+    delay = None if on_time else delay_from(placed)
+    usable = None if delay is None or delay.refused else delay
+    planned = PlannedList(cases, session, gap, usable)
+    return Plan(
+        planned,
+        forecast_list(planned, seed=seed),
+        leave_out(planned, seed=seed),
+        try_orders(planned, seed=seed),
+        tuple(f"{protocol}: {found.sentence}" for protocol, found in alike.items()),
+        tuple(_remarks(planned, delay, turnover, invented=everyone.invented)),
+    )
+
+
+def _remarks(
+    plan: PlannedList, delay: Length | None, turnover: float | None, *, invented: bool
+) -> Iterator[str]:
+    if delay is None:
+        yield "The list is taken to begin on time."
+    elif delay.refused:
+        yield f"n too small for a late start ({delay.n} past ones): the list is taken to begin on time."
+    else:
+        yield f"Late start drawn from {delay.n} past ones."
+    if turnover is not None:
+        spread = f"spread of logs {TYPED_SIGMA} (common practice, no source)"
+        yield f"Turnover typed in: median {turnover:g} min, {spread}."
+    elif plan.turnover.refused:
+        yield f"n too small for a turnover ({plan.turnover.n} past ones): give one with --turnover MIN."
+    else:
+        yield f"Turnovers drawn from {plan.turnover.n} past ones."
+    if invented:
+        yield "No theatre saw the cases that this rests on: they were invented."
+
+
+# -- as text
+
+
+def grids(plan: Plan) -> Iterator[Grid]:
+    """The plan as tables: its cases, its end, what changes it, its orders."""
+    yield Grid(
+        "Cases", ("Case", "n", "others", "drawn from", "median"), tuple(map(_case, plan.planned.cases)), 1
+    )
+    if plan.forecast.refused:
+        return
+    yield Grid(
+        "End of the list, minutes after the planned start", ("", "minutes"), tuple(_ends(plan.forecast))
+    )
+    done = tuple((c.label, minutes(c.ends_median), minutes(c.ends_p80), percent(c.finished))
+                 for c in plan.forecast.cases)  # fmt: skip
+    yield Grid("Each case in this order", ("Case", "ends, median", "p80", "over by then"), done)
+    if plan.changes:
+        yield Grid("What would change it", _CHANGE, tuple(map(_change, plan.changes)))
+    if plan.orders.n > 1:
+        yield Grid(
+            "Orders", ("Order", "cases over in the session", "end, median", ""), tuple(_orders(plan.orders))
+        )
+
+
+_CHANGE: Final = ("Without", "end, median", "change", "P(overrun)", "change of it")
+
+
+def _case(case: PlannedCase) -> tuple[str, ...]:
+    length = case.length
+    median = minutes(length.spread.median) if length.spread else "-"
+    basis = length.basis or "n too small"
+    return (length.label, str(length.n), str(length.others), basis, median)
+
+
+def _ends(f: ListForecast) -> Iterator[tuple[str, str]]:
+    yield "median", minutes(f.median)
+    yield "p80", minutes(f.p80)
+    yield "p90", minutes(f.p90)
+    yield "sum of medians, for comparison", minutes(f.sum_of_medians)
+    yield f"P(after {f.session:g} min)", percent(f.overrun)
+
+
+def _change(change: Change) -> tuple[str, ...]:
+    label = "a late start" if change.label == START_ON_TIME else change.label
+    return (
+        label, minutes(change.median), f"{change.median_change:+.1f}", percent(change.overrun),
+        f"{100 * change.overrun_change:+.1f} points",
+    )  # fmt: skip
+
+
+def _orders(orders: Orders) -> Iterator[tuple[str, ...]]:
+    for row in orders.rows[:MOST_ORDERS]:
+        numbers = " ".join(label.partition(" ")[0] for label in row.labels)
+        yield (
+            numbers,
+            f"{row.expected_finished:.2f}",
+            minutes(row.median),
+            "as good as the first" if row.tied else "",
+        )
+
+
+MOST_ORDERS: Final = 6
+
+
+def notes(plan: Plan) -> Iterator[str]:
+    """What the figures rest on."""
+    f = plan.forecast
+    yield from plan.remarks
+    if f.refused:
+        yield f"No forecast: {f.refused}."
+        return
+    give = f"; the number of draws leaves {100 * (f.overrun_give or 0.0):.1f} points either way"
+    yield f"{f.draws:,} draws, seed {f.seed}{give}."
+    yield "Cases are drawn apart; a slow day slows every case on it, so a real p90 lies somewhat later."
+    if plan.orders.n > 1:
+        every = (
+            "All orders were tried"
+            if plan.orders.complete
+            else "The planned order, shortest and longest first"
+        )
+        same = "; the end of the list is the same whatever the order" if plan.orders.end_unchanged else ""
+        yield f"{every}{same}. Clinical grounds for an order come first."
+
+
+def as_json(plan: Plan) -> dict[str, Any]:
+    """The plan as plain values."""
+    told = [
+        {"label": c.length.label, "n": c.length.n, "others": c.length.others, "basis": c.length.basis,
+         "refused": c.length.refused, "median": c.length.spread.median if c.length.spread else None}
+        for c in plan.planned.cases
+    ]  # fmt: skip
+    return {
+        "population": list(plan.populations),
+        "remarks": list(notes(plan)),
+        "cases": told,
+        "forecast": asdict(plan.forecast),
+        "changes": [asdict(change) for change in plan.changes],
+        "orders": asdict(plan.orders),
+    }

@@ -1,0 +1,113 @@
+"""The questions of an audit in the order they are read, and how they are put together as one report."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterator, Mapping, Sequence
+from dataclasses import dataclass
+from types import MappingProxyType
+from typing import Final
+
+from tracker import __version__
+from tracker.audit.answers.form import Audit
+from tracker.audit.report import of_lengths, of_lists, of_order
+from tracker.audit.report.sheet import SMALL_CELLS, Sheet
+from tracker.core.wording import CAUTIONS
+
+Ask = Callable[[Audit], Sheet]
+
+
+@dataclass(frozen=True, slots=True)
+class Question:
+    """A question by its key: a few words for a list, and who answers it; `private` ones are asked by name."""
+
+    word: str
+    ask: Ask
+    private: bool = False
+
+
+QUESTIONS: Final[Mapping[str, Question]] = MappingProxyType({
+    "completeness": Question("completeness", of_order.completeness),
+    "case_lengths": Question("case lengths", of_lengths.case_lengths),
+    "stage_lengths": Question("stage lengths", of_lengths.stage_lengths),
+    "step_lengths": Question("step lengths", of_lengths.step_lengths),
+    "by_operator": Question("by operator grade", of_lengths.by_operator),
+    "by_anaesthetic": Question("by anaesthetic", of_lengths.by_anaesthetic),
+    "by_lens": Question("by lens", of_lengths.by_lens),
+    "by_pvr_c": Question("by grade C", of_lengths.by_grade_c),
+    "drivers": Question("what goes with length", of_lengths.drivers),
+    "variance": Question("stages and variance", of_lengths.variance),
+    "course": Question("run of cases", of_lengths.course),
+    "starts": Question("late starts", of_lists.starts),
+    "gaps": Question("turnovers", of_lists.gaps),
+    "times": Question("time in theatre", of_lists.times_in_theatre),
+    "use": Question("session use", of_lists.use),
+    "booking": Question("booking", of_lists.booked),
+    "deviations": Question("deviations", of_order.deviations),
+    "inversions": Question("order of pairs", of_order.inversions),
+    "precedence": Question("order of steps", of_order.precedence),
+    "clocks": Question("clocks", of_order.clocks),
+    "unmatched": Question("unmatched pairs", of_order.unmatched),
+    "complication": Question("complications", of_order.complications),
+    "count_discrepancy": Question("counts", of_order.counts),
+    "completeness_by_role": Question("completeness by role", of_order.completeness_by_role),
+    "learning": Question("a fellow's cases", of_lengths.learning, private=True),
+})  # fmt: skip
+"""Every question by its key, in the order of a report. None of them ranks people."""
+
+Told = Callable[[int, int], None]
+"""What hears how far the work is: questions done, questions in all."""
+
+
+@dataclass(frozen=True, slots=True)
+class Report:
+    """What was asked and answered; `population` is said first, with `lines` of what it rests on."""
+
+    title: str
+    population: str
+    lines: tuple[str, ...]
+    cautions: tuple[str, ...]
+    sheets: tuple[Sheet, ...]
+    invented: bool
+    program: str = __version__
+
+
+def keys(asked: Sequence[str] = ()) -> tuple[str, ...]:
+    """The questions of a report: those asked for, or all but the private ones.
+
+    Raises:
+        KeyError: there is no such question.
+    """
+    for key in asked:
+        QUESTIONS[key]
+    return tuple(asked) or tuple(key for key, q in QUESTIONS.items() if not q.private)
+
+
+def report(
+    audit: Audit, asked: Sequence[str] = (), lines: Sequence[str] = (), told: Told | None = None
+) -> Report:
+    """Ask the questions of an audit; `lines` are added to what is said of the population."""
+    wanted, sheets = keys(asked), []
+    for done, key in enumerate(wanted, start=1):
+        sheets.append(QUESTIONS[key].ask(audit))
+        if told:
+            told(done, len(wanted))
+    return Report(
+        title="Audit of invented cases" if audit.population.invented else "Audit",
+        population=audit.population.sentence,
+        lines=(*about(audit), *lines, SMALL_CELLS),
+        cautions=CAUTIONS,
+        sheets=tuple(sheets),
+        invented=audit.population.invented,
+    )
+
+
+def about(audit: Audit) -> Iterator[str]:
+    """What the population rests on: protocols and versions, and the days."""
+    for version in audit.versions:
+        known = audit.protocols.get(version.digest)
+        reviewed = (
+            f"reviewed by {known.reviewed_by}" if known and known.reviewed_by else "not reviewed locally"
+        )
+        yield f"{version.n} by {version.protocol}, version {version.version} ({reviewed})."
+    if audit.population.invented:
+        yield "No theatre saw these cases: they were invented."

@@ -1,0 +1,193 @@
+"""Sheets about how long things take, and what goes with it."""
+
+from __future__ import annotations
+
+import math
+from typing import Final
+
+from tracker.audit.answers import courses, lengths
+from tracker.audit.answers.form import Audit
+from tracker.audit.answers.lengths import Compared, Of
+from tracker.audit.report import sheet as form
+from tracker.audit.report.sheet import Bar, Bars, Grid, Run, Sheet
+from tracker.audit.statistics.summary import MedianDifference
+
+ASSOCIATION: Final = (
+    "An association among the cases done here, with what else differed between them; not a cause."
+)
+
+
+def case_lengths(audit: Audit) -> Sheet:
+    """How long whole cases take."""
+    return _lengths(audit, "case", "Whole case")
+
+
+def stage_lengths(audit: Audit) -> Sheet:
+    """How long each stage takes."""
+    return _lengths(audit, "stage", "Stage")
+
+
+def step_lengths(audit: Audit) -> Sheet:
+    """How long each step takes."""
+    return _lengths(audit, "step", "Step")
+
+
+def _lengths(audit: Audit, of: Of, what: str) -> Sheet:
+    answer = lengths.lengths(audit, of)
+    seen = [row for row in answer.result if row.summary.n + row.summary.missing]
+    unseen = [row.label for row in answer.result if not row.summary.n + row.summary.missing]
+    rows = tuple((row.label, *form.lengths(row.summary)) for row in seen)
+    drawing = form.boxes("p10, p25, median, p75, p90", [(row.label, row.summary) for row in seen])
+    return form.sheet(
+        answer,
+        [Grid(f"{what}, minutes", (what, *form.LENGTHS), rows)],
+        [drawing],
+        [
+            f"Nobody logged, and no case asked for: {', '.join(unseen)}." if unseen else "",
+            form.small([row.summary.n for row in seen]),
+        ],
+    )
+
+
+# -- parted by a case fact
+
+
+def by_operator(audit: Audit) -> Sheet:
+    """Whole cases by the grade of the operator at the start; posts, never people."""
+    return _compared(audit, "operator", "operator at the start")
+
+
+def by_anaesthetic(audit: Audit) -> Sheet:
+    """Whole cases by anaesthetic."""
+    return _compared(audit, "anaesthetic", "anaesthetic")
+
+
+def by_lens(audit: Audit) -> Sheet:
+    """Whole cases by lens."""
+    return _compared(audit, "lens", "lens")
+
+
+def by_grade_c(audit: Audit) -> Sheet:
+    """Whole cases by grade C or not."""
+    return _compared(audit, "pvr_c", "grade C")
+
+
+def _compared(audit: Audit, by: str, what: str) -> Sheet:
+    answer = lengths.compared(audit, by)
+    named = [(_group(audit, by, row.stratum), row) for row in answer.result]
+    rows = tuple((name, *form.lengths(row.summary), *_against(row)) for name, row in named)
+    headings = (what.capitalize() if what.islower() else what, *form.LENGTHS, "difference", "95 % interval")
+    return form.sheet(
+        answer,
+        [Grid(f"Whole case by {what}, minutes", headings, rows)],
+        [form.boxes("p10, p25, median, p75, p90", [(name, row.summary) for name, row in named])],
+        [ASSOCIATION, form.small([row.summary.n for _, row in named])],
+        key=f"by_{by}",
+        asks=f"Does the length of the whole case differ by {what}?",
+    )
+
+
+def _group(audit: Audit, fact: str, value: str) -> str:
+    """The words of a fact's value: an id may be a choice of a fact here and a step there."""
+    known = audit.protocol.fact.get(fact) if audit.protocol else None
+    return next((c.label for c in known.choices if c.id == value), value) if known else value
+
+
+def _against(row: Compared) -> tuple[str, str]:
+    found: MedianDifference | None = row.difference
+    if found is None:
+        return "the largest", form.UNKNOWN
+    if found.difference is None:
+        return form.UNKNOWN, form.UNKNOWN
+    return f"{found.difference:+.1f}", f"{form.minutes(found.low)} to {form.minutes(found.high)}"
+
+
+# -- what goes with long cases
+
+
+def drivers(audit: Audit) -> Sheet:
+    """What goes with a longer case."""
+    answer = lengths.drivers(audit)
+    found = answer.result.effects
+    rows = tuple((e.term, f"{e.percent:+.1f} %", f"{e.low:+.1f} to {e.high:+.1f} %") for e in found.effects)
+    bars = tuple(Bar(e.term, e.percent, f"{e.percent:+.0f} %", e.low, e.high) for e in found.effects)
+    left_out = ", ".join(answer.result.left_out)
+    return form.sheet(
+        answer,
+        [Grid("Per cent of the minutes of a case", ("Term", "effect", "95 % interval"), rows)],
+        [Bars("Effect on the minutes of a case, with its interval", "%", bars)],
+        [
+            f"From {found.n} complete cases; {found.dropped} left out for want of a value.",
+            f"R squared of ln minutes {form.number(found.explained)}." if found.explained is not None else "",
+            f"The same in every case, so left out: {left_out}." if left_out else "",
+            ASSOCIATION,
+        ],
+    )
+
+
+def variance(audit: Audit) -> Sheet:
+    """In which stage the difference between cases lies."""
+    answer = lengths.variance(audit)
+    rows = tuple(
+        (audit.label(s.stage), form.percent(s.share), form.minutes(s.iqr)) for s in answer.result.shares
+    )
+    bars = tuple(
+        Bar(audit.label(s.stage), 100 * s.share, form.percent(s.share)) for s in answer.result.shares
+    )
+    return form.sheet(
+        answer,
+        [Grid("Share of the variance of a case", ("Stage", "share", "own IQR, min"), rows)],
+        [Bars("Share of the variance of a case", "%", bars)],
+        [f"From {answer.result.n} cases; {answer.result.dropped} left out for want of a time."],
+    )
+
+
+# -- from case to case
+
+
+def course(audit: Audit) -> Sheet:
+    """Whether the length of a case changed."""
+    answer = courses.course(audit)
+    chart = answer.result.chart
+    if chart.centre is None or chart.low is None or chart.high is None:
+        return form.sheet(answer)
+    run = Run(
+        "Whole case, ln minutes, consecutive cases", "ln min",
+        chart.values, chart.centre, chart.low, chart.high, chart.outside,
+    )  # fmt: skip
+    found = chart.runs
+    signals = [("points outside the limits", str(len(chart.outside)), "none expected")]
+    if found is not None and not found.refused:
+        signals += [
+            ("longest run on one side", str(found.longest), f"usual up to {found.longest_usual}"),
+            ("crossings of the centre", str(found.crossings), f"usual from {found.crossings_usual}"),
+        ]
+    limits = tuple((name, form.number(value), form.minutes(math.exp(value))) for name, value in (
+        ("lower limit", chart.low), ("centre", chart.centre), ("upper limit", chart.high),
+    ))  # fmt: skip
+    return form.sheet(
+        answer,
+        [
+            Grid("Limits", ("", "ln minutes", "minutes"), limits),
+            Grid("Signals by the stated rules", ("", "found", "rule"), tuple(signals)),
+        ],
+        [run],
+        [
+            f"{chart.n} cases charted, {chart.dropped} without a length; {chart.baseline} set the limits.",
+            "A signal asks for a look at those cases and says no more.",
+        ],
+    )
+
+
+def learning(audit: Audit) -> Sheet:
+    """Whether the cases that a fellow began grow quicker; asked for by name alone."""
+    answer = courses.learning(audit, "fellow")
+    found = answer.result
+    row = ("slope of ln minutes on ln case number", form.number(found.slope),
+           f"{form.number(found.low)} to {form.number(found.high)}")  # fmt: skip
+    return form.sheet(
+        answer,
+        [Grid("Learning", ("", "estimate", "95 % interval"), (row,))],
+        (),
+        ["For the fellow and the trainer: where one person holds the post, this is about a person."],
+    )

@@ -1,0 +1,98 @@
+"""Sheets about the day's lists: first starts, turnovers, the parts of a case, use of sessions, booking."""
+
+from __future__ import annotations
+
+from tracker.audit.answers import theatre_lists
+from tracker.audit.answers.form import Audit
+from tracker.audit.report import sheet as form
+from tracker.audit.report.sheet import Bar, Bars, Grid, Sheet
+from tracker.audit.statistics.summary import Summary
+from tracker.audit.statistics.theatre_times import Turnovers
+
+
+def starts(audit: Audit) -> Sheet:
+    """How late lists begin."""
+    answer = theatre_lists.starts(audit)
+    its = (("patient in", answer.result.patient_in), ("T2, first of buckle or ports", answer.result.knife))
+    rows = tuple(
+        (label, *_lengths(s.delay), form.percent(s.over_15), form.percent(s.at_least_30)) for label, s in its
+    )
+    headings = ("After the planned start", *_HEADINGS, "over 15 min", "30 min or more")
+    drawing = form.boxes("Minutes after the planned start", [(label, s.delay) for label, s in its])
+    return form.sheet(answer, [Grid("First case of each session, minutes", headings, rows)], [drawing])
+
+
+_HEADINGS = tuple(h for h in form.LENGTHS if h != "late")
+
+
+def _lengths(summary: Summary) -> tuple[str, ...]:
+    n, missing, _late, *rest = form.lengths(summary)
+    return (n, missing, *rest)
+
+
+def gaps(audit: Audit) -> Sheet:
+    """How long from one patient to the next."""
+    answer = theatre_lists.gaps(audit)
+    its: tuple[tuple[str, Turnovers], ...] = (
+        ("patient out to patient in", answer.result.turnover), ("T4 to T1", answer.result.changeover),
+    )  # fmt: skip
+    rows = tuple((label, *_lengths(g.gaps), form.few(g.breaks), form.few(g.overlaps)) for label, g in its)
+    headings = ("Gap", *_HEADINGS, "breaks", "overlaps")
+    drawing = form.boxes("Minutes between cases", [(label, g.gaps) for label, g in its])
+    return form.sheet(answer, [Grid("Between cases, minutes", headings, rows)], [drawing])
+
+
+def times_in_theatre(audit: Audit) -> Sheet:
+    """How the time in theatre divides."""
+    answer = theatre_lists.times_in_theatre(audit)
+    r = answer.result
+    its = (("anaesthetic", r.anaesthetic), ("procedure", r.procedure), ("in theatre", r.in_theatre))
+    rows = tuple((label, *_lengths(summary)) for label, summary in its)
+    drawing = form.boxes("Minutes", its)
+    return form.sheet(
+        answer, [Grid("Time in theatre, minutes", ("Part", *_HEADINGS), rows)], [drawing], key="times"
+    )
+
+
+def use(audit: Audit) -> Sheet:
+    """How booked sessions are used."""
+    answer = theatre_lists.use(audit)
+    u = answer.result
+    shares = (
+        ("as such", u.uncapped),
+        ("within the booked block only", u.capped),
+        ("with turnovers", u.adjusted),
+    )
+    rows = tuple((label, form.percent(share)) for label, share in shares)
+    either = tuple(
+        (label, form.few(count or 0), form.minutes(total) if not 0 < (count or 0) < 5 else form.UNKNOWN)
+        for label, count, total in (
+            ("ran over", u.overrun_sessions, u.overrun_minutes),
+            ("ended early", u.early_sessions, u.early_minutes),
+        )
+    )
+    bars = tuple(Bar(label, 100 * share, form.percent(share)) for label, share in shares if share is not None)
+    return form.sheet(
+        answer,
+        [
+            Grid("Use of booked time", ("Use", "share"), rows),
+            Grid("Beside it", ("Sessions that", "sessions", "minutes in all"), either),
+        ],
+        [Bars("Use of booked time", "%", bars)],
+        [f"{u.n} sessions; {u.incomplete} more without the times of every case, left out."],
+    )
+
+
+def booked(audit: Audit) -> Sheet:
+    """Whether enough time is booked."""
+    answer = theatre_lists.booked(audit)
+    b = answer.result
+    rows = (
+        ("bias, planned less actual (median)", f"{form.minutes(b.bias)} min"),
+        ("within 15 min", form.percent(b.within_15)),
+        ("within a tenth", form.percent(b.within_tenth)),
+    )
+    return form.sheet(
+        answer, [Grid("Planned against actual", ("", "figure"), rows)], (),
+        [f"{b.n} cases with both; {form.few(b.missing)} without."],
+    )  # fmt: skip

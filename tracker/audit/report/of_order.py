@@ -1,0 +1,266 @@
+"""Sheets about what differs from the file, and how far the logs can be trusted."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Mapping, Sequence
+from typing import Final
+
+from tracker.audit.answers import courses, order, trust
+from tracker.audit.answers.form import Audit
+from tracker.audit.answers.trust import CompletenessRow
+from tracker.audit.report import sheet as form
+from tracker.audit.report.sheet import Bar, Bars, Grid, Sheet
+from tracker.audit.statistics.enough import FEWEST
+from tracker.audit.statistics.rates import Pareto, ParetoRow
+from tracker.core.wording import CODE_WORDS
+
+MOST_ROWS: Final = 15
+MOST_PAIRS: Final = 25
+
+HOW_WORDS: Final[Mapping[str, str]] = {
+    "oversight": "oversight",
+    "finding_forced": "forced by a finding",
+    "not_logged": "done, not logged",
+    "intended": "intended",
+    "none given": "no reason given yet",
+}
+
+
+def deviations(audit: Audit) -> Sheet:
+    """Which deviations there are most of."""
+    answer = order.deviations(audit)
+    grids, drawings, remarks = [], [], []
+    for how, found in answer.result.items():
+        rows, hidden = _kept(found)
+        words = HOW_WORDS.get(how, how)
+        grids.append(
+            Grid(f"{words.capitalize()}: {found.total:,} in all", _PARETO, _pareto(audit, rows), words=3)
+        )
+        bars = tuple(
+            Bar(_kind(audit, r), r.per_100, f"{r.per_100:.1f}, to {100 * r.cumulative:.0f} %")
+            for r in rows[:MOST_ROWS]
+        )
+        drawings.append(Bars(f"{words.capitalize()}, in 100 cases, and the shares added", "in 100", bars))
+        if hidden:
+            remarks.append(f"{words.capitalize()}: {hidden} kinds with fewer than {FEWEST} are not shown.")
+        if len(rows) > MOST_ROWS:
+            remarks.append(f"{words.capitalize()}: the {MOST_ROWS} commonest of {len(rows)} kinds are shown.")
+    if not answer.result and not answer.refused:
+        remarks.append("No deviation in these cases.")
+    return form.sheet(answer, grids, drawings, remarks)
+
+
+_PARETO: Final = ("Deviation", "about", "reason", "n", "in 100 cases", "share", "added")
+
+
+def _kept(found: Pareto) -> tuple[Sequence[ParetoRow], int]:
+    rows = [row for row in found.rows if row.count >= FEWEST]
+    return rows, len(found.rows) - len(rows)
+
+
+def _kind(audit: Audit, row: ParetoRow) -> str:
+    return f"{CODE_WORDS.get(row.code, row.code)}: {audit.label(row.step)}"
+
+
+def _pareto(audit: Audit, rows: Sequence[ParetoRow]) -> tuple[tuple[str, ...], ...]:
+    return tuple(
+        (
+            CODE_WORDS.get(r.code, r.code),
+            audit.label(r.step),
+            _reason(audit, r.reason),
+            form.few(r.count),
+            form.number(r.per_100, 1),
+            form.percent(r.share),
+            form.percent(r.cumulative),
+        )
+        for r in rows[:MOST_ROWS]
+    )
+
+
+def _reason(audit: Audit, reason: str) -> str:
+    known = audit.protocol.reasons if audit.protocol else ()
+    return next((r.label for r in known if r.id == reason), reason)
+
+
+def inversions(audit: Audit) -> Sheet:
+    """Which steps most often come the other way round than the file has them."""
+    answer = order.inversions(audit)
+    told = [r for r in answer.result if r.inversion.n >= FEWEST and r.inversion.inverted]
+    rows = tuple(
+        (
+            r.sooner_label, r.later_label, r.level, form.few(r.inversion.n), form.few(r.inversion.inverted),
+            form.percent(None if 0 < r.inversion.inverted < FEWEST else r.inversion.share),
+        )
+        for r in told
+    )  # fmt: skip
+    bars = tuple(
+        Bar(
+            f"{r.later_label} before {r.sooner_label}",
+            100 * (r.inversion.share or 0.0),
+            form.percent(r.inversion.share),
+        )
+        for r in told
+        if r.inversion.inverted >= FEWEST
+    )
+    headings = ("Sooner in the file", "later in the file", "level", "n having both", "inverted", "share")
+    return form.sheet(
+        answer,
+        [Grid("Pairs that came the other way round", headings, rows, words=3)],
+        [Bars("Share of cases in which the later one came first", "%", bars)],
+        [
+            "" if told else "In no pair did the later step come first.",
+            form.small([r.inversion.inverted for r in told]),
+        ],
+    )
+
+
+def precedence(audit: Audit) -> Sheet:
+    """In which order the steps really come."""
+    answer = order.precedence(audit)
+    found = answer.result
+    pairs = sorted(_close(found.steps, found.first, found.both), key=lambda p: (abs(p[2] - 0.5), p[:2]))
+    rows = tuple(
+        (audit.label(a), audit.label(b), form.few(n), form.percent(share))
+        for a, b, share, n in pairs[:MOST_PAIRS]
+    )
+    headings = ("Step", "against", "n having both", "came first")
+    return form.sheet(
+        answer,
+        [Grid("Pairs whose order is least settled", headings, rows, words=2)],
+        (),
+        [
+            f"{len(found.steps)} steps; of all pairs, those in which either came first in a tenth of cases.",
+            "clockhour audit --to writes the whole matrix beside the report, as precedence.csv.",
+        ],
+    )
+
+
+def _close(
+    steps: Sequence[str], first: Sequence[Sequence[int]], both: Sequence[Sequence[int]]
+) -> Iterator[tuple[str, str, float, int]]:
+    """Pairs in which neither step nearly always came first, and either did in enough cases to tell."""
+    for i, one in enumerate(steps):
+        for j in range(i + 1, len(steps)):
+            n, sooner, later = both[i][j], first[i][j], first[j][i]
+            if n and min(sooner, later) >= FEWEST and 0.1 <= sooner / n <= 0.9:
+                yield one, steps[j], sooner / n, n
+
+
+# -- clocks and pairs
+
+
+def clocks(audit: Audit) -> Sheet:
+    """Which clocks reached the figures of the file."""
+    answer = order.clocks(audit)
+    rows = tuple(
+        (
+            r.label, form.few(r.runs), form.minutes(r.summary.median), form.minutes(r.summary.p90),
+            form.share_of(r.reached, "no figure"),
+            form.share_of(r.red, "no figure"),
+            form.share_of(r.short, "no figure"),
+            form.minutes(r.beyond if r.runs >= FEWEST else None),
+        )
+        for r in answer.result
+    )  # fmt: skip
+    headings = (
+        "Clock",
+        "runs",
+        "median",
+        "p90",
+        "reached amber or red",
+        "reached red",
+        "too short",
+        "min past",
+    )
+    drawing = form.boxes("Minutes a run", [(r.label, r.summary) for r in answer.result])
+    return form.sheet(answer, [Grid("Runs of each clock, minutes", headings, rows)], [drawing])
+
+
+def unmatched(audit: Audit) -> Sheet:
+    """What went in and was not matched when the file asked."""
+    answer = order.unmatched(audit)
+    rows = tuple(
+        (r.label, r.level, form.few(r.unmatched.n), *form.events(r.unmatched)) for r in answer.result
+    )
+    bars = tuple(b for r in answer.result if (b := form.rate_bar(r.label, r.unmatched)) is not None)
+    headings = ("Pair", "level", "n that used it", "unmatched", "share", "95 % interval")
+    return form.sheet(
+        answer,
+        [Grid("Not matched when the file asked", headings, rows, words=2)],
+        [Bars("Not matched, with Wilson's interval", "%", bars)],
+    )
+
+
+# -- rare
+
+
+def complications(audit: Audit) -> Sheet:
+    """How often there is a complication, and how many cases lie between."""
+    return _rare(audit, "complication")
+
+
+def counts(audit: Audit) -> Sheet:
+    """How often a count differed, and how many cases lie between."""
+    return _rare(audit, "count_discrepancy")
+
+
+def _rare(audit: Audit, deviation: str) -> Sheet:
+    answer = courses.rare(audit, deviation)
+    r, g = answer.result.rate, answer.result.gaps
+    said, share, interval = form.events(r)
+    few = 0 < r.events < FEWEST
+    between = form.UNKNOWN if g.refused or few else form.number(g.mean, 1)
+    since = form.UNKNOWN if few else form.few(g.since)
+    row = (form.few(r.n), said, share, interval, between, since)
+    headings = ("n cases", "cases with it", "share", "95 % interval", "mean cases between", "since the last")
+    return form.sheet(
+        answer,
+        [Grid("Cases with it", headings, (row,), words=0)],
+        (),
+        ["Never a chart of per cent for so rare an event: cases between are the measure."],
+        key=deviation,
+    )
+
+
+# -- trust
+
+
+def completeness(audit: Audit) -> Sheet:
+    """How complete the logs are."""
+    return _completeness(audit, None)
+
+
+def completeness_by_role(audit: Audit) -> Sheet:
+    """How complete the logs are by the role that circulated; nobody is named."""
+    return _completeness(audit, "circulating")
+
+
+_SHARES: Final = (
+    ("required steps", "required_steps"), ("spans with both ends", "spans_with_both_ends"),
+    ("required readings", "required_readings"), ("late > 60 s", "late"),
+    ("> 20 min", "low_confidence"), ("back-stamped", "back_stamped"),
+)  # fmt: skip
+
+
+def _completeness(audit: Audit, by: str | None) -> Sheet:
+    answer = trust.completeness(audit, by)
+    rows = tuple(_trusted(r) for r in answer.result)
+    headings = ("Cases", "n", *(words for words, _ in _SHARES), "corrections a case")
+    bars = tuple(
+        Bar(words, 100 * share, form.percent(share))
+        for row in answer.result[:1]
+        for words, name in _SHARES
+        if by is None and (share := getattr(row, name)) is not None
+    )
+    return form.sheet(
+        answer,
+        [Grid("Completeness", headings, rows)],
+        [Bars("Shares of what the file asks for, and of entries", "%", bars)],
+        [form.small([r.n for r in answer.result])],
+        key="completeness_by_role" if by else "completeness",
+    )
+
+
+def _trusted(row: CompletenessRow) -> tuple[str, ...]:
+    shares = (form.percent(getattr(row, name)) for _, name in _SHARES)
+    return (row.label, form.few(row.n), *shares, form.number(row.amendments_a_case, 1))

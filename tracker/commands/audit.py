@@ -1,0 +1,138 @@
+"""`clockhour audit`: what the department asks of its cases, as text, on a screen, or as a report."""
+
+from __future__ import annotations
+
+import argparse
+from collections.abc import Iterator, Mapping, Sequence
+from contextlib import contextmanager
+from typing import TYPE_CHECKING
+
+from tracker.commands.common import archive_of, has_terminal, settings_of, talk
+from tracker.commands.exits import DONE, USAGE
+from tracker.commands.extras import needing
+from tracker.journal.archive import Archive
+from tracker.journal.trouble import Trouble
+from tracker.screen.progress import progress
+
+if TYPE_CHECKING:
+    from tracker.audit.answers.form import Audit
+    from tracker.audit.population import Filters
+    from tracker.audit.tables import Made
+
+
+def audit(args: argparse.Namespace) -> int:
+    """Bring the tables up to date, and answer."""
+    with needing("audit"):
+        from tracker.audit.report.book import QUESTIONS
+
+        if unknown := [key for key in args.question if key not in QUESTIONS]:
+            talk(f"No such question: {', '.join(unknown)}. There are {', '.join(QUESTIONS)}.")
+            return USAGE
+        filters = _filters(args)
+        made = up_to_date(archive_of(args))
+        if args.to is not None:
+            return _to_folder(args, filters, made)
+        if has_terminal() and not args.question:
+            return _on_screen(args, filters, made)
+        return _as_text(args, filters, made)
+
+
+def up_to_date(archive: Archive) -> Made:
+    """The tables of an archive, brought up to date; what is left out of them is said on standard error."""
+    from tracker.audit.tables import bring_up_to_date
+
+    with progress("Folding journals") as told:
+        made = bring_up_to_date(archive, told=told)
+    talk(*_left_out(made))
+    return made
+
+
+def _left_out(made: Made) -> Iterator[str]:
+    for out in made.left_out:
+        yield f"{out.name} is left out: {out.why}"
+    for code in made.torn:
+        yield f"{code}: its last line was unfinished and is left out."
+
+
+def _filters(args: argparse.Namespace) -> Filters:
+    from tracker.audit.population import Filters
+
+    facts = facts_of(args.facts)
+    return Filters(args.protocol, first_day=args.first_day, last_day=args.last_day, facts=facts)
+
+
+def facts_of(told: Sequence[str]) -> Mapping[str, tuple[str, ...]]:
+    """Case facts from words like `anaesthetic=general,lens=phakic`; one named twice may be either.
+
+    Raises:
+        Trouble: a word is no fact with a value.
+    """
+    facts: dict[str, tuple[str, ...]] = {}
+    for word in (w.strip() for each in told for w in each.split(",") if w.strip()):
+        fact, equals, value = (part.strip() for part in word.partition("="))
+        if not (fact and equals and value):
+            raise Trouble(f"{word} is no case fact: write it as anaesthetic=general.")
+        facts[fact] = (*facts.get(fact, ()), value)
+    return facts
+
+
+@contextmanager
+def _asked(args: argparse.Namespace, filters: Filters, made: Made) -> Iterator[Audit]:
+    from tracker.audit.answers.form import audit_of
+    from tracker.audit.engine import NoEngine, connected
+
+    try:
+        with connected(made.folder, args.engine, args.master) as tables:
+            yield audit_of(tables, made.folder, filters)
+    except NoEngine as missing:
+        raise Trouble(str(missing)) from missing
+
+
+def _lines(args: argparse.Namespace, made: Made) -> tuple[str, ...]:
+    """What a report says of the tables it rests on."""
+    left = len(made.left_out)
+    engine = "DuckDB" if args.engine == "duckdb" else f"Apache Spark at {args.master}"
+    out = (
+        f"{left} files of the archive are left out: {', '.join(o.name for o in made.left_out)}."
+        if left
+        else ""
+    )
+    return tuple(line for line in (f"Asked through {engine}.", out) if line)
+
+
+def _as_text(args: argparse.Namespace, filters: Filters, made: Made) -> int:
+    from tracker.audit.report.as_text import as_text
+    from tracker.audit.report.book import report
+
+    with _asked(args, filters, made) as asked, progress("Asking") as told:
+        text = as_text(report(asked, args.question, _lines(args, made), told))
+    print(text)
+    return DONE
+
+
+def _to_folder(args: argparse.Namespace, filters: Filters, made: Made) -> int:
+    with needing("report"):
+        from tracker.audit.report.book import report
+        from tracker.audit.report.files import write
+
+    with _asked(args, filters, made) as asked, progress("Asking") as told:
+        found = report(asked, args.question, _lines(args, made), told)
+        paths = write(found, asked, args.to)
+    for path in paths:
+        print(path)
+    return DONE
+
+
+def _on_screen(args: argparse.Namespace, filters: Filters, made: Made) -> int:
+    from tracker.audit.desk import AuditDesk
+    from tracker.audit.engine import NoEngine
+    from tracker.audit.worker import Worker
+    from tracker.commands.theatre import play
+
+    settings = settings_of(args)
+    try:
+        with Worker(made.folder, args.engine, args.master) as worker:
+            offered = worker.offered()
+            return play(AuditDesk(worker.ask, offered, filters, settings.theme, settings.brightness), 0.1)
+    except NoEngine as missing:
+        raise Trouble(str(missing)) from missing

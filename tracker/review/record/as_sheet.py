@@ -1,0 +1,177 @@
+"""The end-of-case sheet: one screen of plain text, 80 by 40 at most, to copy into the theatre register.
+
+What does not fit is counted and stands in the other formats. The times are those that theatre registers ask
+for; which step tells them is said beside each, and a file without such a step says so.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Mapping
+from datetime import datetime
+from typing import Final
+
+from tracker.core.timeline_text import cells, fitted
+from tracker.review.record.structure import Record, Share, StaffLine
+
+WIDTH: Final = 80
+HEIGHT: Final = 40
+
+_TOLD: Final = 15
+# Anaesthetic, operation start and operation end as the shipped files name them: T1, T2, T3 of theatre audit
+# (F1000Research 2014;3:197, table 4), an operation beginning with the first of buckle or ports.
+_TIMES: Final = (
+    ("Anaesthetic", ("block", "ga_start")),
+    ("Operation start", ("peritomy_buckle", "ports")),
+    ("Operation end", ("drugs_end",)),
+)
+
+
+def render(record: Record) -> Mapping[str, bytes]:
+    """`CODE-sheet.txt`."""
+    text = "".join(f"{line}\n" for line in _sheet(record))
+    return {f"{record.header.case}-sheet.txt": text.encode()}
+
+
+def _sheet(record: Record) -> Iterator[str]:
+    before = [*_head(record), "", *_times(record), *_what_was_used(record)]
+    after = [*_what_happened(record), "", *_origin(record), "", *wrapped(" ".join(record.cautions), WIDTH)]
+    yield from before
+    yield from _told("Last readings", _readings(record), max(1, HEIGHT - len(before) - len(after)))
+    yield from after
+
+
+def _what_was_used(record: Record) -> Iterator[str]:
+    yield from _told("Staff by role", _staff(record), 4)
+    yield from _told("Counts as said", _counts(record), 4)
+    yield from _told("Decisions", _decisions(record), 3)
+
+
+def _what_happened(record: Record) -> Iterator[str]:
+    yield from _told("Not matched", (p.label for p in record.pairs if p.open), 1, none="none open")
+    yield from _told("Complications", _complications(record), 2)
+    yield from _told("Deviations", _deviations(record), 1)
+
+
+def _origin(record: Record) -> Iterator[str]:
+    yield from _told("The log", _trust(record), 4)
+    yield f"{'Protocol digest':<{_TOLD}} {record.header.digest}"
+    yield f"{'Last hash':<{_TOLD}} {record.last_hash}"
+
+
+# -- lines
+
+
+def wrapped(text: str, width: int) -> Iterator[str]:
+    """`text` in lines of at most `width` cells, broken at blanks, or inside a word that is longer."""
+    line = ""
+    for word in text.split():
+        if line and cells(line) + 1 + cells(word) > width:
+            yield line
+            line = ""
+        line = f"{line} {word}" if line else word
+        while cells(line) > width:
+            head = fitted(line, width, "").rstrip()
+            yield head
+            line = line[len(head) :]
+    if line:
+        yield line
+
+
+def _told(title: str, parts: Iterator[str], most: int, none: str = "none logged") -> Iterator[str]:
+    """A title and its parts in at most so many lines; parts left out are counted."""
+    held = list(parts) or [none]
+    kept = len(held)
+    lines = _lines(held, kept)
+    while len(lines) > most:
+        kept -= 1
+        lines = _lines(held, kept)
+    for n, line in enumerate(lines):
+        yield f"{title if n == 0 else '':<{_TOLD}} {line}"
+
+
+def _lines(parts: list[str], kept: int) -> list[str]:
+    more = [f"and {len(parts) - kept} more in the record"] if kept < len(parts) else []
+    return list(wrapped("; ".join([*parts[:kept], *more]), WIDTH - _TOLD - 1))
+
+
+def _clock(stamp: str | None) -> str:
+    return "not logged" if stamp is None else f"{datetime.fromisoformat(stamp):%H:%M}"
+
+
+# -- what is told
+
+
+def _head(record: Record) -> Iterator[str]:
+    h = record.header
+    invented = "   an invented case" if h.invented else ""
+    opened = f"   {h.opened[:10]}, UTC{h.opened[-6:]}" if h.opened else ""
+    yield f"End-of-case sheet   {h.case}{opened}{invented}"
+    yield from wrapped(f"{h.title} ({h.protocol}, version {h.version}, {h.reviewed_by})", WIDTH)
+
+
+def _times(record: Record) -> Iterator[str]:
+    h = record.header
+    early = f", {h.ending}" if h.ending == "stopped early" else ""
+    yield f"{'In theatre':<{_TOLD}} {_clock(h.started)} to {_clock(h.ended)}{early}"
+    for title, steps in _TIMES:
+        told = fitted(_time_of(record, steps), WIDTH - _TOLD - 1, "…").rstrip()
+        yield f"{title:<{_TOLD}} {told}"
+
+
+def _time_of(record: Record, steps: tuple[str, ...]) -> str:
+    asked = [s for s in record.steps if s.step in steps]
+    ticks = [(t.start, s.label) for s in asked for t in s.ticks]
+    if not ticks:
+        return "not logged" if asked else "no such step in this file"
+    at, label = min(ticks, key=lambda told: datetime.fromisoformat(told[0]))
+    return f"{_clock(at)} ({label})"
+
+
+def _staff(record: Record) -> Iterator[str]:
+    for s in record.staff:
+        yield f"{s.label} {_clock(s.start)} to {_clock(s.stop)}{_confirmed(s)}"
+
+
+def _confirmed(s: StaffLine) -> str:
+    if s.counts_confirmed is None:
+        return ""
+    return " (counts confirmed)" if s.counts_confirmed else " (counts not confirmed)"
+
+
+def _counts(record: Record) -> Iterator[str]:
+    for c in record.counts:
+        expected, final = ("?" if n is None else str(n) for n in (c.expected, c.final))
+        differs = ", differs" if c.agrees is False else ""
+        yield f"{c.label} {final} of {expected}{differs}"
+
+
+def _decisions(record: Record) -> Iterator[str]:
+    for s in record.steps:
+        if s.shape == "decision" and s.ticks:
+            yield f"{s.label}: {s.ticks[-1].choice_words or 'not said'}"
+
+
+def _readings(record: Record) -> Iterator[str]:
+    last = {r.reading: r for r in record.readings}
+    for r in sorted(last.values(), key=lambda r: r.seq, reverse=True):
+        yield f"{r.label} {r.words}"
+
+
+def _complications(record: Record) -> Iterator[str]:
+    for c in record.complications:
+        said = f" ({c.text})" if c.text else ""
+        dealt = "still open" if c.open else f"dealt with {_clock(c.stop)}"
+        yield f"{_clock(c.start)} {c.label}{said}, {dealt}"
+
+
+def _deviations(record: Record) -> Iterator[str]:
+    for level in ("safety", "order", "note"):
+        if n := sum(d.level == level for d in record.deviations):
+            yield f"{level} {n}"
+
+
+def _trust(record: Record) -> Iterator[str]:
+    yield f"entries {record.entries}"
+    for name, value in record.completeness:
+        figure = f"{value.n} of {value.of}" if isinstance(value, Share) else f"{value:g}"
+        yield f"{name.replace('_', ' ')} {figure}"
