@@ -10,7 +10,7 @@ from pathlib import Path
 import pytest
 
 from terminal import ROOT
-from torture import archives, crashes, day, faults, sabotage, writers
+from torture import archives, crashes, faults, sabotage, writers
 
 SEED = 8785
 
@@ -58,11 +58,6 @@ def test_no_two_faults_lose_an_entry() -> None:
 def test_two_writers_do_not_harm_each_other(tmp_path: Path) -> None:
     """All orders of three entries of each, with the lock and without it."""
     assert len(list(writers.writers(tmp_path, each=3))) == 3
-
-
-def test_a_long_case_costs_no_more_an_entry(tmp_path: Path) -> None:
-    """Four hundred entries: the last hundred hold no more memory each than the first."""
-    assert day.memory(tmp_path, 400).tried == 400
 
 
 def test_an_archive_is_verified_and_travels(tmp_path: Path) -> None:

@@ -111,7 +111,6 @@ def _audit(commands: Commands[argparse.ArgumentParser]) -> None:
     audit.add_argument("--until", dest="last_day", type=date.fromisoformat, metavar="DATE")
     audit.add_argument("--facts", action="append", default=[], metavar="K=V,...", help="with these facts")
     audit.add_argument("--question", action="append", default=[], metavar="KEY", help="only this, as text")
-    audit.add_argument("--to", type=Path, metavar="DIR", help="write the report: HTML, PDF, flat files")
     audit.add_argument("--engine", choices=("duckdb", "spark"), default="duckdb")
     audit.add_argument("--master", default="local[2]", metavar="M", help="where Spark runs (local[2])")
     audit.add_argument("--theme", metavar="NAME", help="lamp, daylight, stark or plain")

@@ -30,8 +30,6 @@ def audit(args: argparse.Namespace) -> int:
             return USAGE
         filters = _filters(args)
         made = up_to_date(archive_of(args))
-        if args.to is not None:
-            return _to_folder(args, filters, made)
         if has_terminal() and not args.question:
             return _on_screen(args, filters, made)
         return _as_text(args, filters, made)
@@ -107,19 +105,6 @@ def _as_text(args: argparse.Namespace, filters: Filters, made: Made) -> int:
     with _asked(args, filters, made) as asked, progress("Asking") as told:
         text = as_text(report(asked, args.question, _lines(args, made), told))
     print(text)
-    return DONE
-
-
-def _to_folder(args: argparse.Namespace, filters: Filters, made: Made) -> int:
-    with needing("report"):
-        from tracker.audit.report.book import report
-        from tracker.audit.report.files import write
-
-    with _asked(args, filters, made) as asked, progress("Asking") as told:
-        found = report(asked, args.question, _lines(args, made), told)
-        paths = write(found, asked, args.to)
-    for path in paths:
-        print(path)
     return DONE
 
 

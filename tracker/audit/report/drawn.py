@@ -51,7 +51,7 @@ def _nice(high: float, parts: int = 4) -> float:
     """A round step by which an axis up to `high` has about so many parts."""
     raw = high / parts or 1.0
     power = 10 ** math.floor(math.log10(raw))
-    return next((s * power for s in _STEPS if s * power >= raw), 10 * power)
+    return float(next((s * power for s in _STEPS if s * power >= raw), 10 * power))
 
 
 def _axis(low: float, high: float, cells: int, indent: int) -> Line:
