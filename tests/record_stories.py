@@ -8,7 +8,11 @@ from typing import Final
 import pytest
 
 from record_case import WHOLE, story
-from tracker.review.record.build import build
+from tracker.core.debrief import fold_debrief
+from tracker.core.debrief_events import debrief_event_from
+from tracker.core.events import Event
+from tracker.core.reviewed import reviewed
+from tracker.review.record.build import build, build_reviewed
 from tracker.review.record.structure import Record
 
 STORIES: Final[Mapping[str, str]] = {
@@ -49,3 +53,41 @@ def hostile_record(note: str) -> Record:
 def _record(text: str, **words: str) -> Record:
     case = story(text, **words)
     return build(case, 1800.0, "ab" * 32, len(case.events))
+
+
+DEBRIEF = (
+    {"kind": "debriefed", "code": "A-0007", "log_hash": "ab" * 32, "log_entries": 44, "program": "0.1.0"},
+    {"kind": "attended", "who": "consultant"},
+    {"kind": "went_well", "text": "the cut was planned aloud"},
+    {
+        "kind": "to_change",
+        "action": "second vial on the trolley",
+        "owner": "runner",
+        "due": "2026-11-01",
+        "tag": "kit",
+    },
+    {"kind": "amended", "entry": 7, "told": "2026-10-24T09:04:30+01:00", "text": "said after the block"},
+    {"kind": "signed", "who": "consultant"},
+)
+"""What was said afterwards of the story that holds one of everything."""
+
+
+def debriefed_record() -> Record:
+    """The record of the story that holds one of everything, after its debrief."""
+    case = story(WHOLE)
+    events = fold_debrief(tuple(_said(n, line) for n, line in enumerate(DEBRIEF, start=1)))
+    review = reviewed(case, events, "as debriefed")
+    return build_reviewed(review, 1800.0, "ab" * 32, len(case.events), "cd" * 32)
+
+
+def _said(seq: int, words: Mapping[str, object]) -> Event:
+    at = f"2026-10-26T12:{seq:02}:00+00:00"
+    frame = {
+        "seq": seq,
+        "at": at,
+        "entered_at": at,
+        "elapsed_ms": seq * 60_000,
+        "run": 1,
+        "role": "consultant",
+    }
+    return debrief_event_from({**frame, **words})

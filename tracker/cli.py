@@ -41,6 +41,7 @@ def parser() -> argparse.ArgumentParser:
     top.set_defaults(run=_lazily("theatre:home"))
     commands = top.add_subparsers(dest="command", metavar="COMMAND")
     _theatre(commands)
+    _review(commands)
     _record(commands)
     _archive(commands)
     _audit(commands)
@@ -75,6 +76,18 @@ def _theatre(commands: Commands[argparse.ArgumentParser]) -> None:
         one.add_argument("--theme", metavar="NAME", help="lamp, daylight, stark or plain")
 
 
+def _review(commands: Commands[argparse.ArgumentParser]) -> None:
+    review = _command(commands, "review", "the timeline of a case, and its debrief", "review:review")
+    review.add_argument("case", metavar="CASE")
+    review.add_argument("--theme", metavar="NAME", help="lamp, daylight, stark or plain")
+    film = review.add_argument_group("recordings", "entered into the debrief; - where a thing is not known")
+    film.add_argument("--recording", nargs=2, action="append", default=[], metavar=("FILE", "LENGTH"))
+    film.add_argument("--part", nargs=3, action="append", default=[], metavar=("FILE", "FROM", "TO"))
+    film.add_argument(
+        "--mark", nargs=3, action="append", default=[], metavar=("FILE", "LOG_TIME", "FILE_TIME")
+    )
+
+
 def _record(commands: Commands[argparse.ArgumentParser]) -> None:
     record = _command(commands, "record", "write the timed record of a case", "record:record")
     record.add_argument("case", metavar="CASE")
@@ -82,6 +95,14 @@ def _record(commands: Commands[argparse.ArgumentParser]) -> None:
     record.add_argument("--as", dest="formats", default="toml,md,csv,json", metavar="FORMATS")
     record.add_argument("--without-notes", action="store_true", help="leave free words out")
     record.add_argument("--roles-general", action="store_true", help="tell staff by post alone")
+    film = record.add_argument_group("films", "for vtt, srt, ffmetadata, chapters and cuts")
+    film.add_argument("--pre", action="append", default=[], metavar="[STEP=]S", help="seconds shown before")
+    film.add_argument("--post", action="append", default=[], metavar="[STEP=]S", help="seconds shown after")
+    film.add_argument(
+        "--chapter", action="append", default=[], metavar="STEP", help="chapters of these steps"
+    )
+    film.add_argument("--min-chapter", default="10", metavar="S", help="shortest chapter, in seconds (10)")
+    film.add_argument("--budget", default="8", metavar="MIN", help="minutes of the cut (8), or all")
 
 
 def _archive(commands: Commands[argparse.ArgumentParser]) -> None:
@@ -111,6 +132,7 @@ def _audit(commands: Commands[argparse.ArgumentParser]) -> None:
     audit.add_argument("--until", dest="last_day", type=date.fromisoformat, metavar="DATE")
     audit.add_argument("--facts", action="append", default=[], metavar="K=V,...", help="with these facts")
     audit.add_argument("--question", action="append", default=[], metavar="KEY", help="only this, as text")
+    audit.add_argument("--to", type=Path, metavar="DIR", help="write the report: HTML, PDF, flat files")
     audit.add_argument("--engine", choices=("duckdb", "spark"), default="duckdb")
     audit.add_argument("--master", default="local[2]", metavar="M", help="where Spark runs (local[2])")
     audit.add_argument("--theme", metavar="NAME", help="lamp, daylight, stark or plain")

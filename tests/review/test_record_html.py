@@ -5,6 +5,7 @@ from __future__ import annotations
 import base64
 import re
 from collections.abc import Iterator, Mapping
+from functools import cache
 from hashlib import sha256
 from html.parser import HTMLParser
 from pathlib import Path
@@ -33,6 +34,7 @@ NOTES = (
     "datum.x; window.pwned=1; lanes[0]",
     "<svg><a xlink:href='https://example.org/x'><text>go</text></a></svg>",
     "مرحبا بالعالم and שלום and 👩‍⚕️",
+    "👁" * 60,
     "x" * 20_000,
 )
 EVERY_NOTE = pytest.mark.parametrize("note", NOTES, ids=range(len(NOTES)))
@@ -91,6 +93,24 @@ def page(record: Record) -> bytes:
     return data
 
 
+@cache
+def demo_page() -> bytes:
+    """The page of the invented case."""
+    return page(demo_record())
+
+
+@cache
+def story_page(told: str) -> bytes:
+    """The page of a story."""
+    return page(small_record(told))
+
+
+@cache
+def hostile_page(note: str) -> bytes:
+    """The page of a case whose every free word is `note`."""
+    return page(hostile_record(note))
+
+
 # -- what it says
 
 SAME = {
@@ -108,8 +128,8 @@ SAME = {
 """Sections without a length of time, by their headings on the Markdown page."""
 
 
-def _equal(record: Record) -> None:
-    read = Read(page(record))
+def _equal(record: Record, data: bytes) -> None:
+    read = Read(data)
     other = read_markdown(as_markdown.render(record)[f"{record.header.case}.md"])
     for heading, section in SAME.items():
         told = [[" ".join(cell.split()) for cell in row.values()] for row in other.get(heading, [])]
@@ -119,19 +139,19 @@ def _equal(record: Record) -> None:
 @EVERY_STORY
 def test_page_and_markdown_tell_the_same(told: str) -> None:
     """Facts, deviations, readings, pairs, counts, changes, notes, amendments and entries: cell by cell."""
-    _equal(small_record(told))
+    _equal(small_record(told), story_page(told))
 
 
 def test_the_demo_case_is_told_the_same_on_page_and_in_markdown() -> None:
     """The invented case, which has a hundred and more entries, too."""
-    _equal(demo_record())
+    _equal(demo_record(), demo_page())
 
 
 @EVERY_STORY
 def test_lengths_are_those_of_the_record_to_a_tenth_of_a_minute(told: str) -> None:
     """Stages and spans have their minutes with pauses out; no stop is said, not guessed."""
     record = small_record(told)
-    read = Read(page(record))
+    read = Read(story_page(told))
     rows = [row[3] for row in read.rows("stages")] + [row[5] for row in read.rows("spans")]
     lengths = [(s.minutes, s.open) for s in record.stages] + [(s.minutes, s.open) for s in record.spans]
     for cell, (minutes, is_open) in zip(rows, lengths, strict=True):
@@ -145,7 +165,7 @@ def test_lengths_are_those_of_the_record_to_a_tenth_of_a_minute(told: str) -> No
 def test_cautions_come_first_and_provenance_is_told(told: str) -> None:
     """Before any section stand the cautions; version, digest, last hash and figures of trust are there."""
     record = small_record(told)
-    data = page(record)
+    data = story_page(told)
     read = Read(data)
     for caution in CAUTIONS:
         assert 0 < data.index(caution.encode()) < data.index(b"<section")
@@ -165,7 +185,7 @@ def test_usual_ranges_say_how_many_cases_they_are_of() -> None:
 
 def test_the_page_is_in_british_english_and_says_it_is_invented() -> None:
     """Language and title are there for a reader that speaks, and an invented case is called one."""
-    data = page(small_record("whole"))
+    data = story_page("whole")
     assert b'<html lang="en-GB">' in data
     assert b"<title>Case A-0007: timed record</title>" in data
     assert b"an invented case" in data
@@ -173,14 +193,14 @@ def test_the_page_is_in_british_english_and_says_it_is_invented() -> None:
 
 def test_a_case_with_nothing_on_it_needs_no_script() -> None:
     """Where there is nothing to draw the page says so and carries no script."""
-    read = Read(page(small_record("opened")))
+    read = Read(story_page("opened"))
     assert "Nothing on the timeline." in read.words
     assert read.scripts == []
 
 
 def test_the_same_record_gives_the_same_page() -> None:
     """Drawn twice in one process, the bytes are the same."""
-    assert page(small_record("whole")) == page(small_record("whole"))
+    assert page(small_record("whole")) == story_page("whole")
 
 
 # -- nothing but itself
@@ -188,7 +208,7 @@ def test_the_same_record_gives_the_same_page() -> None:
 
 def test_no_network_address_is_in_the_file() -> None:
     """Every http address is the name of an XML language of the W3C, and every link stays on the page."""
-    data = page(demo_record()).decode()
+    data = demo_page().decode()
     assert set(re.findall(r"https?://[\w.]*", data)) == {"http://www.w3.org"}
     for tag, name, value in Read(data.encode()).attributes:
         if name in ("href", "src", "action", "data", "poster", "srcset"):
@@ -197,7 +217,7 @@ def test_no_network_address_is_in_the_file() -> None:
 
 def test_the_policy_names_the_scripts_that_are_there_and_no_other() -> None:
     """The content security policy allows by hash the two scripts of the page, and fetching of nothing."""
-    read = Read(page(demo_record()))
+    read = Read(demo_page())
     (policy,) = (value for _, name, value in read.attributes if name == "content" and "default-src" in value)
     hashes = [base64.b64encode(sha256(s.encode()).digest()).decode() for s in read.scripts]
     assert len(hashes) == 2
@@ -210,7 +230,7 @@ def test_the_policy_names_the_scripts_that_are_there_and_no_other() -> None:
 @EVERY_NOTE
 def test_a_note_stays_words(note: str) -> None:
     """Whatever was typed is read back as itself, and adds neither tag nor attribute nor script."""
-    made, plain = Read(page(hostile_record(note))), Read(page(hostile_record("plain")))
+    made, plain = Read(hostile_page(note)), Read(hostile_page("plain"))
     assert [row[2] for row in made.rows("said")] == [shown(note)] * 2
     assert [(t, n) for t, n, _ in made.attributes] == [(t, n) for t, n, _ in plain.attributes]
     assert made.scripts == plain.scripts
@@ -220,7 +240,7 @@ def test_a_note_stays_words(note: str) -> None:
 
 
 def _palettes() -> Iterator[Mapping[str, str]]:
-    styles = page(small_record("whole")).decode().split("<style>")[1].split("</style>")[0]
+    styles = story_page("whole").decode().split("<style>")[1].split("</style>")[0]
     light, dark = (dict(re.findall(r"--(\w+): (#\w{6})", part)) for part in styles.split("@media")[:2])
     yield light
     yield dark
@@ -285,7 +305,7 @@ def checker(tmp_path_factory: pytest.TempPathFactory) -> str:
 def demo(tmp_path_factory: pytest.TempPathFactory) -> Path:
     """The page of the invented case as a file."""
     path = tmp_path_factory.mktemp("page") / "demo.html"
-    path.write_bytes(page(demo_record()))
+    path.write_bytes(demo_page())
     return path
 
 
@@ -420,7 +440,7 @@ def test_the_next_mark_is_told_in_words(tab: Page, demo: Path) -> None:
 def test_no_note_runs_in_a_browser(tab: Page, tmp_path: Path, note: str) -> None:
     """Shown in tables, labels and a tooltip, no note has run, asked for anything or become an element."""
     path = tmp_path / "hostile.html"
-    path.write_bytes(page(hostile_record(note)))
+    path.write_bytes(hostile_page(note))
     tab.look(path)
     tab.wait(READY)
     x, y = tab.run(f"({MIDDLE})(document.querySelector('.live .mark-symbol path:last-child'))")

@@ -5,6 +5,7 @@ from __future__ import annotations
 import argparse
 from collections.abc import Iterator, Mapping, Sequence
 from contextlib import contextmanager
+from datetime import date
 from typing import TYPE_CHECKING
 
 from tracker.commands.common import archive_of, has_terminal, settings_of, talk
@@ -13,6 +14,7 @@ from tracker.commands.extras import needing
 from tracker.journal.archive import Archive
 from tracker.journal.trouble import Trouble
 from tracker.screen.progress import progress
+from tracker.screen.station import StationClock
 
 if TYPE_CHECKING:
     from tracker.audit.answers.form import Audit
@@ -30,6 +32,8 @@ def audit(args: argparse.Namespace) -> int:
             return USAGE
         filters = _filters(args)
         made = up_to_date(archive_of(args))
+        if args.to is not None:
+            return _to_folder(args, filters, made)
         if has_terminal() and not args.question:
             return _on_screen(args, filters, made)
         return _as_text(args, filters, made)
@@ -98,13 +102,32 @@ def _lines(args: argparse.Namespace, made: Made) -> tuple[str, ...]:
     return tuple(line for line in (f"Asked through {engine}.", out) if line)
 
 
+def _today() -> date:
+    return StationClock()().at.date()
+
+
 def _as_text(args: argparse.Namespace, filters: Filters, made: Made) -> int:
     from tracker.audit.report.as_text import as_text
     from tracker.audit.report.book import report
 
     with _asked(args, filters, made) as asked, progress("Asking") as told:
-        text = as_text(report(asked, args.question, _lines(args, made), told))
+        text = as_text(report(asked, _today(), args.question, _lines(args, made), told))
     print(text)
+    return DONE
+
+
+def _to_folder(args: argparse.Namespace, filters: Filters, made: Made) -> int:
+    with needing("report"):
+        from tracker.audit.report.book import report
+        from tracker.audit.report.files import write
+
+    with _asked(args, filters, made) as asked:
+        with progress("Asking") as told:
+            found = report(asked, _today(), args.question, _lines(args, made), told)
+        with progress("Writing") as told:
+            paths = write(found, asked, args.to, told)
+    for path in paths:
+        print(path)
     return DONE
 
 

@@ -1,4 +1,4 @@
-"""`clockhour record`: the timed record of a case as files."""
+"""`clockhour record`: the timed record of a case as files, and the films cut by it."""
 
 from __future__ import annotations
 
@@ -9,8 +9,9 @@ from typing import Final, NamedTuple
 from tracker.commands.common import archive_of, talk
 from tracker.commands.exits import DONE, USAGE
 from tracker.journal.archive import Archive
-from tracker.journal.cases import case_of
-from tracker.review.record.build import build
+from tracker.journal.cases import reviewed_of
+from tracker.review.film_files import AS_NAMES
+from tracker.review.record.build import build_reviewed
 from tracker.review.record.formats import FORMATS, write
 
 
@@ -25,22 +26,39 @@ EVERYTHING: Final = Told()
 
 
 def record(args: argparse.Namespace) -> int:
-    """Write the record of a case in the formats asked for."""
+    """Write the record of a case in the formats asked for, and its films in theirs."""
     names = tuple(name.strip() for name in args.formats.split(",") if name.strip())
-    if unknown := [name for name in names if name not in FORMATS]:
-        talk(f"No such format: {', '.join(unknown)}. There are {', '.join(FORMATS)}.")
+    if unknown := [name for name in names if name not in FORMATS and name not in AS_NAMES]:
+        talk(f"No such format: {', '.join(unknown)}. There are {', '.join([*FORMATS, *AS_NAMES])}.")
         return USAGE
-    told = Told(notes=not args.without_notes, roles=not args.roles_general)
-    return write_record(archive_of(args), args.case, args.to, names, told)
+    archive, films = archive_of(args), [name for name in names if name in AS_NAMES]
+    if films and (args.without_notes or args.roles_general):
+        talk("Films tell the whole record: ask for them without --without-notes and --roles-general.")
+        return USAGE
+    came_of_films = _films(archive, args, films) if films else DONE
+    pages = tuple(name for name in names if name in FORMATS)
+    if pages:
+        told = Told(notes=not args.without_notes, roles=not args.roles_general)
+        write_record(archive, args.case, args.to, pages, told)
+    return came_of_films
+
+
+def _films(archive: Archive, args: argparse.Namespace, names: list[str]) -> int:
+    from tracker.commands.films import write_films
+
+    return write_films(archive, args, names)
 
 
 def write_record(
     archive: Archive, code: str, folder: Path, names: tuple[str, ...], told: Told = EVERYTHING
 ) -> int:
-    """Write a record and print the path of each file."""
-    read = archive.read(code)
-    case = case_of(read, code)
-    made = build(case, case.last_t, read.head, len(read.events), notes=told.notes, roles=told.roles)
+    """Write a record with what its debrief says, and print the path of each file."""
+    log, debrief = archive.read(code), archive.read_debrief(code)
+    review = reviewed_of(log, debrief, code)
+    now_t, debrief_head = review.logged.last_t, debrief.head if debrief else ""
+    made = build_reviewed(
+        review, now_t, log.head, len(log.events), debrief_head, notes=told.notes, roles=told.roles
+    )
     for path in write(made, folder, names):
         print(path)
     return DONE

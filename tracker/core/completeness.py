@@ -10,7 +10,7 @@ from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass
 
 from tracker.core import events as ev
-from tracker.core.case import Case, StepState, in_case
+from tracker.core.case import Case, due_marks, in_case
 from tracker.core.deviations import LATE_S, LOW_CONFIDENCE_S, reading_of
 from tracker.core.entries import struck
 from tracker.core.protocol import Step
@@ -79,9 +79,10 @@ def required(case: Case, step: Step) -> bool:
     return step.id in case.protocol.stage_of and step.occurrence != "optional" and in_case(case, step)
 
 
-def done(state: StepState) -> bool:
+def done(case: Case, step: Step) -> bool:
     """Whether a step is ticked or said not to be needed, and not due again."""
-    return bool(state.ticks or state.not_needed) and not state.due_again
+    state = case.state(step.id)
+    return bool(state.ticks or state.not_needed) and not due_marks(case, step)
 
 
 def amendments(case: Case) -> int:
@@ -129,7 +130,7 @@ def _required_done(case: Case) -> Iterator[bool]:
     groups: dict[str, list[bool]] = {}
     for step in case.protocol.all_steps():
         if required(case, step):
-            groups.setdefault(step.group or f"step {step.id}", []).append(done(case.state(step.id)))
+            groups.setdefault(step.group or f"step {step.id}", []).append(done(case, step))
     yield from (all(answers) for answers in groups.values())
 
 

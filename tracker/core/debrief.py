@@ -12,7 +12,10 @@ from tracker.core.debrief_events import (
     Debriefed,
     DebriefEvent,
     ExportRefused,
+    Recorded,
+    RecordedPart,
     Signed,
+    VideoMarked,
     Withdrawn,
 )
 from tracker.core.events import Event
@@ -23,8 +26,8 @@ E = TypeVar("E", bound=DebriefEvent)
 
 _FRAME: Final = (Debriefed, ExportRefused)
 """What cannot be taken back: which log it is of, and that an export was refused."""
-_NO_CHANGE: Final = (*_FRAME, Attended, Signed)
-"""What changes nothing that was signed."""
+_BESIDE: Final = (Attended, Recorded, RecordedPart, VideoMarked)
+"""What changes nothing that was signed: who took part, and where the recordings lie."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -52,9 +55,10 @@ class Debrief:
     @property
     def after_sign_off(self) -> tuple[DebriefEvent, ...]:
         """The entries since the first sign-off that change what was signed."""
-        since = self.signed_seq
+        since, known = self.signed_seq, {e.seq: e for e in self.events}
         later = (e for e in self.events if since is not None and e.seq > since)
-        return tuple(e for e in later if isinstance(e, DebriefEvent) and needs_why(e))
+        said = (e for e in later if isinstance(e, DebriefEvent))
+        return tuple(e for e in said if needs_why(e, known.get(e.ref or 0)))
 
     @property
     def state(self) -> State:
@@ -95,9 +99,14 @@ def may_withdraw(target: Event | None) -> bool:
     return isinstance(target, DebriefEvent) and not isinstance(target, _FRAME)
 
 
-def needs_why(event: DebriefEvent) -> bool:
-    """Whether an entry changes what was signed, and so asks for a reason after the sign-off."""
-    return not isinstance(event, _NO_CHANGE)
+def needs_why(event: Event, target: Event | None = None) -> bool:
+    """Whether an entry changes what was signed, and so asks for a reason after the sign-off.
+
+    `target` is the entry that a withdrawal takes back.
+    """
+    if isinstance(event, Withdrawn):
+        return not isinstance(target, _BESIDE)
+    return not isinstance(event, (*_FRAME, *_BESIDE, Signed))
 
 
 def bond(opened: Debriefed, hashes: Sequence[str]) -> Bond:

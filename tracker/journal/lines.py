@@ -23,6 +23,7 @@ from typing import Any, Final, NoReturn
 import rfc8785
 from pydantic import ValidationError
 
+from tracker.core.debrief_events import DEBRIEF_BY_KIND
 from tracker.core.events import BY_KIND, Event, Unknown
 from tracker.core.findings import Finding
 
@@ -33,6 +34,7 @@ LONGEST_LINE: Final = 4 * 2**20
 """Bytes of the longest line; the first one holds a protocol of up to 1 MB, escaped."""
 
 _LARGEST_WHOLE: Final = 2**53 - 1  # RFC 8785 numbers are IEEE 754 doubles
+_KINDS: Final = {**BY_KIND, **DEBRIEF_BY_KIND}
 _OWN_KEYS: Final = frozenset({"prev", "hash"})
 _MOMENT: Final = re.compile(
     r"[0-9]{4}-[0-9]{2}-[0-9]{2}[Tt][0-9]{2}:[0-9]{2}:([0-9]{2})(?:\.[0-9]+)?(?:[Zz]|[+-][0-9]{2}:[0-9]{2})"
@@ -140,7 +142,7 @@ def decode(line: bytes, prev_hash: str, seq: int | None = None) -> tuple[Event, 
     data["entered_at"] = data["at"] if entered == told else _moment("entered_at", entered)
     try:
         # Strict: a text "7" or a `true` in place of a number is not what was written.
-        event = BY_KIND.get(str(data.get("kind")), Unknown).model_validate(data, strict=True)
+        event = _KINDS.get(str(data.get("kind")), Unknown).model_validate(data, strict=True)
     except ValidationError as refusal:
         raise BrokenLine(_plainly(refusal)) from refusal
     return event, str(digest)

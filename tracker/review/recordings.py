@@ -77,20 +77,20 @@ def length(text: str) -> float | Remark | None:
 
 
 def log_second(case: Case, text: str) -> float | Remark:
-    """The case second of a time as typed: the time of day told in the log, `#34` for entry 34, `+SECONDS`.
+    """The case second of a time as typed: the time of day told in the log, `@34` for entry 34, `+SECONDS`.
 
     After `+` come seconds, MM:SS or HH:MM:SS since the first entry. A time of day that the log tells twice,
     its clock having been set, is the first of the two.
     """
     typed = text.strip()
-    if typed.startswith("#"):
+    if typed.startswith("@"):
         entry = next((e for e in case.log if str(e.seq) == typed[1:]), None)
         return entry.t if entry else Remark("time", "", f"“{typed[:40]}” is no entry that stands in the log.")
     if typed.startswith("+"):
         return seconds_of(typed[1:])
     clock = _CLOCK.fullmatch(typed)
     if clock is None or int(clock[1]) > 23 or int(clock[2]) > 59 or float(clock[3] or 0) >= 60:
-        how = "write the time of day as HH:MM:SS, #34 for entry 34, or +SECONDS since the first entry."
+        how = "write the time of day as HH:MM:SS, @34 for entry 34, or +SECONDS since the first entry."
         return Remark("time", "", f"“{typed[:40]}” is no time of the log: {how}")
     found = min(_times(case, clock), default=None)
     if found is None:

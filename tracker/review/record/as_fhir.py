@@ -172,13 +172,16 @@ def _provenance(record: Record, targets: tuple[str, ...]) -> Json:
         "target": [{"reference": url} for url in targets],
         **({"recorded": header.measured_to} if header.measured_to else {}),
         "agent": [{"type": text("program"), "who": {"display": f"clockhour {header.program}"}}],
-        "entity": [
-            _source(
-                f"journal of {header.case}, {record.entries} entries, hash of the last", record.last_hash
-            ),
-            _source(f"protocol {header.protocol} {header.version}, SHA-256 of its text", header.digest),
-        ],
+        "entity": list(_sources(record)),
     }
+
+
+def _sources(record: Record) -> Iterator[Json]:
+    header, said = record.header, record.debrief
+    yield _source(f"journal of {header.case}, {record.entries} entries, hash of the last", record.last_hash)
+    yield _source(f"protocol {header.protocol} {header.version}, SHA-256 of its text", header.digest)
+    if said is not None:
+        yield _source(f"debrief, {said.state}, {said.entries} entries, hash of the last", said.last_hash)
 
 
 def _source(display: str, digest: str) -> Json:

@@ -19,11 +19,13 @@ import vl_convert
 from jinja2 import Environment, PackageLoader, StrictUndefined
 
 from tracker.review.record.chart import draw
+from tracker.review.record.debrief_tables import FIRST, debrief_tables
 from tracker.review.record.drawing import in_words
 from tracker.review.record.structure import Record
 from tracker.review.record.tables import Table, Usual, numeric, tables
 
 _HERE: Final = "tracker.review.record"
+_CLOCK_TIME: Final = re.compile(r"\d\d:\d\d:\d\d")
 _ADDRESS: Final = re.compile(r"https?://(?!www\.w3\.org/)[^\s\"'`)]*")
 
 
@@ -55,10 +57,18 @@ def render(record: Record, usual: Mapping[str, Usual] | None = None) -> Mapping[
 
 
 def _sections(record: Record, usual: Mapping[str, Usual] | None) -> Iterator[_Section]:
+    said = debrief_tables(record)
     for table in tables(record, usual=usual).values():
-        yield _Section(table.ident, table.title, table.headings, table.rows)
+        if table.ident == "provenance":
+            yield from (_section(part) for ident, part in said.items() if ident not in FIRST)
+        yield _section(table)
         if table.ident == "completeness":
             yield _Section("timeline", "Timeline", (), ())
+            yield from (_section(part) for ident, part in said.items() if ident in FIRST)
+
+
+def _section(table: Table) -> _Section:
+    return _Section(table.ident, table.title, table.headings, table.rows)
 
 
 @cache
@@ -67,6 +77,7 @@ def _environment() -> Environment:
         loader=PackageLoader(_HERE), autoescape=True, undefined=StrictUndefined,
         trim_blocks=True, lstrip_blocks=True,
     )  # fmt: skip
+    made.tests["clock_time"] = _CLOCK_TIME.fullmatch
     made.globals["table"] = made.get_template("table.html").module.table  # type: ignore[attr-defined]
     return made
 

@@ -21,6 +21,7 @@ import typst
 from tracker.core.text import shown
 from tracker.core.timeline import Bar, Lane, Timeline
 from tracker.review.record import drawing
+from tracker.review.record.debrief_tables import debrief_tables
 from tracker.review.record.structure import Record
 from tracker.review.record.tables import Table, Usual, numeric, tables
 
@@ -48,6 +49,10 @@ _COLUMNS: Final[Mapping[str, tuple[int, ...]]] = {
     "said": (0, 0, 1),
     "interruptions": (2, 0, 0, 0, 3),
     "amendments": (0, 0, 2, 7, 3, 3, 2),
+    "debrief": (0, 1),
+    "went_well": (1,),
+    "to_change": (5, 2, 0, 0),
+    "debrief_amendments": (0, 4, 3, 3, 2),
     "provenance": (0, 1),
 }
 """The sections on the page, in order, and the shares of width of their columns; 0 is as wide as its words."""
@@ -56,14 +61,16 @@ _FRAME: Final = ("case", "completeness", "provenance")
 _STEPS_MIN: Final = (1, 2, 5, 10, 15, 20, 30, 60, 120, 180, 240, 360, 720, 1440)
 _HOURS: Final = 12
 _NARROWEST: Final = 0.0015  # a bar of a few seconds stays in sight
-_LONGEST_WORD: Final = 24
+_LONGEST: Final = 24
+_LONG_WORD: Final = re.compile(rf"\S{{{_LONGEST + 1},}}")
+_HASH: Final = re.compile(r"[0-9a-f]{64}\)?")
 
 
 def render(record: Record, usual: Mapping[str, Usual] | None = None) -> Mapping[str, bytes]:
     """`CODE.pdf`; `usual` gives the usual range of a stage by its id."""
     data = _page(record, usual)
     made: bytes = typst.compile(
-        _template(), format="pdf", pdf_standards=["a-2b", "ua-1"], ignore_system_fonts=True, timestamp=0,
+        _template(), format="pdf", pdf_standards=["a-2b", "ua-1"], ignore_system_fonts=True,
         sys_inputs={"record": json.dumps(data)},
     )  # fmt: skip
     return {f"{record.header.case}.pdf": made}
@@ -81,7 +88,14 @@ def legible(text: str) -> str:
     """`text` in letters that the typefaces have, any other as `[U+XXXX]`, and no word too long for a line."""
     composed = unicodedata.normalize("NFC", text)
     told = "".join(c if _has(c) else f"[U+{ord(c):04X}]" for c in composed)
-    return re.sub(rf"\S{{{_LONGEST_WORD}}}(?=\S)", lambda found: f"{found[0]}\u200b", told)
+    return _LONG_WORD.sub(_breakable, told)
+
+
+def _breakable(found: re.Match[str]) -> str:
+    word = found[0]
+    if _HASH.fullmatch(word):  # stands in a wide column, and must be copied whole
+        return word
+    return "\u200b".join(word[n : n + _LONGEST] for n in range(0, len(word), _LONGEST))
 
 
 def _has(letter: str) -> bool:
@@ -103,8 +117,8 @@ def _legible(value: Any) -> Any:
 
 
 def _page(record: Record, usual: Mapping[str, Usual] | None) -> dict[str, Any]:
-    header, found = record.header, tables(record, usual=usual)
-    order = [ident for ident in _COLUMNS if ident not in _FRAME]
+    header, found = record.header, {**tables(record, usual=usual), **debrief_tables(record)}
+    order = [ident for ident in _COLUMNS if ident in found and ident not in _FRAME]
     data = {
         "title": f"Case {header.case}: timed record" + (" (an invented case)" if header.invented else ""),
         "subtitle": f"{header.title}, protocol version {header.version}, {header.reviewed_by}",
@@ -112,17 +126,14 @@ def _page(record: Record, usual: Mapping[str, Usual] | None) -> dict[str, Any]:
         "program": header.program,
         "caution": record.cautions[0].partition(". Not for")[0] + ".",
         "cautions": record.cautions,
-        "sections": {ident: _section(found[ident]) for ident in _COLUMNS},
+        "sections": {ident: _section(found[ident]) for ident in _COLUMNS if ident in found},
         "order": [ident for ident in order if found[ident].rows],
         "empty": ", ".join(found[ident].title for ident in order if not found[ident].rows),
         "picture": drawing.in_words(record),
         "remarks": list(_remarks(record)),
         **scaled(record.timeline),
     }
-    told: dict[str, Any] = _legible(data)
-    # Digits and letters in a row of their own need no place to break, and must be copied whole.
-    told["sections"]["provenance"] = _section(found["provenance"])
-    return {**told, "day": _day(header.measured_to)}
+    return {**_legible(data), "day": _day(header.measured_to)}
 
 
 def _section(table: Table) -> dict[str, Any]:

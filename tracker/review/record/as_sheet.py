@@ -62,19 +62,28 @@ def _origin(record: Record) -> Iterator[str]:
 
 
 def wrapped(text: str, width: int) -> Iterator[str]:
-    """`text` in lines of at most `width` cells, broken at blanks, or inside a word that is longer."""
-    line = ""
+    """`text` in lines of at most `width` cells, broken at blanks, and inside a word that is wider than one."""
+    line, used = "", 0
     for word in text.split():
-        if line and cells(line) + 1 + cells(word) > width:
-            yield line
-            line = ""
-        line = f"{line} {word}" if line else word
-        while cells(line) > width:
-            head = fitted(line, width, "").rstrip()
-            yield head
-            line = line[len(head) :]
+        for n, piece in enumerate(_pieces(word, width)):
+            taken = cells(piece)
+            if line and (n or used + 1 + taken > width):
+                yield line
+                line, used = "", 0
+            line, used = (f"{line} {piece}", used + 1 + taken) if line else (piece, taken)
     if line:
         yield line
+
+
+def _pieces(word: str, width: int) -> Iterator[str]:
+    start, used = 0, 0
+    for n, letter in enumerate(word):
+        wide = cells(letter)
+        if used + wide > width:
+            yield word[start:n]
+            start, used = n, 0
+        used += wide
+    yield word[start:]
 
 
 def _told(title: str, parts: Iterator[str], most: int, none: str = "none logged") -> Iterator[str]:
@@ -111,8 +120,10 @@ def _head(record: Record) -> Iterator[str]:
 
 def _times(record: Record) -> Iterator[str]:
     h = record.header
-    early = f", {h.ending}" if h.ending == "stopped early" else ""
-    yield f"{'In theatre':<{_TOLD}} {_clock(h.started)} to {_clock(h.ended)}{early}"
+    # A case that stopped early ends where it was said to; the patient's way out is told only if it was ticked.
+    out = None if h.ended == h.stopped else h.ended
+    early = f", stopped early {_clock(h.stopped)}" if h.stopped else ""
+    yield f"{'In theatre':<{_TOLD}} {_clock(h.started)} to {_clock(out)}{early}"
     for title, steps in _TIMES:
         told = fitted(_time_of(record, steps), WIDTH - _TOLD - 1, "…").rstrip()
         yield f"{title:<{_TOLD}} {told}"

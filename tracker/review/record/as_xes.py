@@ -114,6 +114,9 @@ def _about(log: Element, record: Record) -> None:
     _attribute(log, "protocol_reviewed_by", header.reviewed_by)
     _attribute(log, "journal_entries", record.entries)
     _attribute(log, "journal_last_hash", record.last_hash)
+    if record.debrief is not None:
+        _attribute(log, "debrief_state", record.debrief.state)
+        _attribute(log, "debrief_last_hash", record.debrief.last_hash)
     for n, caution in enumerate(record.cautions, start=1):
         _attribute(log, f"caution_{n}", caution)
     for name, value in record.completeness:

@@ -61,7 +61,7 @@ def _whole(review: Reviewed, now_t: float, hashes: tuple[str, str], entries: int
     return Record(
         header=_header(case, end_t, drawing),
         cautions=CAUTIONS,
-        completeness=completeness(case, len(amendments)),
+        completeness=completeness(case),
         facts=tuple(sections.facts(case)),
         stages=tuple(steps.stages(case, end_t)),
         deviations=tuple(sections.deviations(case, found)),

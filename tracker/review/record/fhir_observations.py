@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterable, Iterator
 from typing import Final
 
+from tracker.review.record.debrief_structure import DebriefSection
 from tracker.review.record.fhir_parts import (
     TERMINOLOGY,
     Json,
@@ -42,6 +43,8 @@ def observations(record: Record) -> Iterator[Json]:
         yield {"code": concept("Deviation", d.words, d.label), "effectiveDateTime": d.at, **string(said)}
     for s in record.said:
         yield {"code": concept(s.kind.capitalize()), "effectiveDateTime": s.at, **string(s.text)}
+    if record.debrief is not None:
+        yield from _debrief(record.debrief)
 
 
 def _components(label: str, parts: Iterable[Json]) -> Json:
@@ -112,3 +115,12 @@ def _deviation(expected: str, found: str, reason: str, how: str | None, text: st
     yield f"reason: {reason}" if reason else ""
     yield how if how and how != reason else ""
     yield text
+
+
+def _debrief(said: DebriefSection) -> Iterator[Json]:
+    for well in said.went_well:
+        yield {"code": concept("Debrief", "what went well"), **string(well.text)}
+    for change in said.to_change:
+        words = (change.action, change.owner_label, change.due, change.tag)
+        told = "; ".join(word for word in words if word)
+        yield {"code": concept("Debrief", "what to change"), **string(told)}

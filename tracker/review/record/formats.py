@@ -65,6 +65,15 @@ def write(record: Record, folder: Path, names: Iterable[str]) -> tuple[Path, ...
         NotWritten: an unknown format, a name that leaves the folder, a symbolic link, or the disk refused.
     """
     files = {name: data for chosen in _chosen(names) for name, data in chosen.render(record).items()}
+    return write_files(files, folder)
+
+
+def write_files(files: Mapping[str, bytes], folder: Path) -> tuple[Path, ...]:
+    """Write files by their names into `folder`, all or none, as `write` does.
+
+    Raises:
+        NotWritten: a name that leaves the folder, a symbolic link, or the disk refused.
+    """
     for name in files:
         _check_inside(name)
     with _refusals(folder):

@@ -5,7 +5,8 @@ from __future__ import annotations
 from collections.abc import Iterator
 
 from tracker.core import durations
-from tracker.core.case import Case, Status, StepState, Tick, in_case, status
+from tracker.core.case import Case, Status, Tick, status
+from tracker.core.completeness import required
 from tracker.core.deviations import LATE_S, LOW_CONFIDENCE_S, stage_over
 from tracker.core.protocol import Need, Stage, Step
 from tracker.review.record import structure as st
@@ -21,16 +22,6 @@ _STATUS_WORDS: dict[Status, str] = {
     "struck": "struck",
     "not_in_case": "not in this case",
 }
-
-
-def required(case: Case, step: Step) -> bool:
-    """Whether the file asks for a step in this case as it stands."""
-    return step.id in case.protocol.stage_of and step.occurrence != "optional" and in_case(case, step)
-
-
-def done(state: StepState) -> bool:
-    """Whether a step is ticked or said not to be needed, and not due again."""
-    return bool(state.ticks or state.not_needed) and not state.due_again
 
 
 def stages(case: Case, now_t: float) -> Iterator[st.StageLine]:

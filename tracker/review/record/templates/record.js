@@ -49,7 +49,7 @@
     const perPixel = () => (to - from) / view.width();
     let held = null;
     live.addEventListener("pointerdown", (event) => { held = event.clientX; });
-    addEventListener("pointerup", () => { held = null; });
+    for (const end of ["pointerup", "pointercancel"]) addEventListener(end, () => { held = null; });
     live.addEventListener("pointermove", (event) => {
       if (held === null) return;
       show(from - (event.clientX - held) * perPixel(), to - from);

@@ -1,0 +1,166 @@
+"""Everything about the entry under the cursor, in words: the original first, then what was made of it."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from dataclasses import dataclass
+from typing import Final
+
+from tracker.core.case import Case
+from tracker.core.deviations import Deviation
+from tracker.core.durations import operators
+from tracker.core.entries import Entry, entry_of
+from tracker.core.protocol import Step
+from tracker.core.reviewed import Reviewed
+from tracker.core.wording import CODE_WORDS, clock_time, figure, hms, span_words, value_words
+from tracker.review.record.debrief import amendments, why_words
+from tracker.review.record.logbook import amendment_lines, as_written
+from tracker.review.record.plain import choice_words
+from tracker.review.record.tables import Usual
+from tracker.review.screen.lanes import Drawing, Item, Row, tick_of
+from tracker.review.video.maps import Alignment
+
+Told = tuple[str, str]
+"""A line of words and its tone."""
+NO_REASON: Final = "no reason yet"
+NEEDS_NONE: Final = frozenset({"late_entry"})
+"""What is only said of the log itself."""
+
+
+@dataclass(frozen=True, slots=True)
+class Around:
+    """What an entry is told from: the case, its drawing, and its recordings."""
+
+    review: Reviewed
+    drawn: Drawing
+    film: Alignment
+
+
+def about(around: Around, row: Row, item: Item | None) -> tuple[Told, ...]:
+    """The lines about an entry; of a lane without one, that there is none."""
+    if item is None:
+        return ((f"{row.label}: nothing is logged on this lane", "quiet"), *_usual(row))
+    lines = [(_headline(around, row, item), "live")]
+    lines += [(words, "plain") for words in _differences(around, item)]
+    lines += [(words, "quiet") for seq in _entries(item) for words in _original(around.review, seq)]
+    lines += [(words, "plain") for words in (*_step(around.review.case, item), *_film(around.film, item))]
+    return (*lines, *_usual(row))
+
+
+def _headline(around: Around, row: Row, item: Item) -> str:
+    at = around.drawn.axis.at
+    start = clock_time(at(item.start_t))
+    if row.kind == "deviation":
+        found = around.drawn.by_key[item.keys[0]]
+        return f"{start}  {deviation_words(around.review.case, found)}"
+    if item.stop_t == item.start_t and item.shape != "bar":
+        return f"{start}  {item.label}"
+    stop = "no stop is logged" if item.open else f"to {clock_time(at(item.stop_t))}"
+    return f"{start} {stop}, {span_words(item.seconds)}  {item.label}"
+
+
+def _usual(row: Row) -> Iterator[Told]:
+    if row.kind == "stage":
+        lasted = "no span" if row.seconds is None else f"{row.seconds / 60:.1f} min, pauses out"
+        yield f"{row.label}: {lasted}; {usual_words(row.usual)}", "quiet"
+
+
+def usual_words(usual: Usual | None) -> str:
+    """The usual range of a stage here."""
+    if usual is None:
+        return "usual range here: n too small"
+    return f"usual here {figure(usual.low)} to {figure(usual.high)} min (n = {usual.n})"
+
+
+# -- what a step's tick holds
+
+
+def _step(case: Case, item: Item) -> Iterator[str]:
+    step, tick = case.protocol.step.get(item.ident), tick_of(case, item)
+    if step is None or tick is None:
+        return
+    said = [choice_words(step, tick.choice)] if tick.choice else []
+    values = {v.reading: v.value for v in case.readings if v.tick == tick.seq}
+    for ident, value in values.items():
+        known = case.protocol.reading.get(ident)
+        said.append(f"{case.protocol.label(ident)} {value_words(known, value) if known else value}")
+    if step.shape == "span":
+        roles = dict.fromkeys(role for role, _ in operators(case, tick, item.stop_t) if role)
+        said += [f"operating: {', '.join(map(case.protocol.label, roles))}"] if roles else []
+        said += _in_file(step)
+    if said:
+        yield "; ".join(said)
+
+
+def _in_file(step: Step) -> list[str]:
+    if not step.minutes:
+        return []
+    low, high = map(figure, step.minutes)
+    return [f"in your file {low} to {high} min in all"]
+
+
+# -- what differs
+
+
+def deviation_words(case: Case, d: Deviation) -> str:
+    """A deviation in one line: about what, which, and its level in the file."""
+    return f"{case.protocol.label(d.step)}: {CODE_WORDS[d.code]} ({d.level})"
+
+
+def expected_words(d: Deviation) -> str:
+    """What was expected and what was found."""
+    return f"expected {d.expected}; found {d.found}"
+
+
+def reason_words(case: Case, d: Deviation) -> str:
+    """Why, as it was given last, or that nobody has said yet."""
+    if d.given is None:
+        return "asks for no reason" if d.code in NEEDS_NONE else NO_REASON
+    return f"why: {why_words(case.protocol, d.given.reason, d.given.how, d.given.text)}"
+
+
+def _differences(around: Around, item: Item) -> Iterator[str]:
+    case = around.review.case
+    for key in item.keys:
+        found = around.drawn.by_key[key]
+        before = "" if item.keys == (key,) and item.shape != "bar" else f"{deviation_words(case, found)}. "
+        how = "" if found.given or found.code in NEEDS_NONE else " (r gives one)"
+        yield f"{before}{expected_words(found)}. {reason_words(case, found)}{how}"
+
+
+def _film(film: Alignment, item: Item) -> Iterator[str]:
+    place = film.place(item.start_t)
+    if place is not None:
+        yield f"recording: {place[0]} at {hms(place[1])}"
+
+
+# -- the log itself
+
+
+def _entries(item: Item) -> tuple[int, ...]:
+    return (item.seq,) if item.stop_seq is None else (item.seq, item.stop_seq)
+
+
+def _original(review: Reviewed, seq: int) -> Iterator[str]:
+    event = next((e for e in review.logged.events if e.seq == seq), None)
+    if event is None:
+        return
+    standing = next((e for e in review.case.log if e.seq == seq), entry_of(event, review.logged.bases))
+    role, pressed = review.logged.protocol.label(event.role), clock_time(event.entered_at)
+    key = "" if pressed == clock_time(event.at) else f"; key pressed {pressed}"
+    yield f"{as_written(review.logged, event)}{key}; {role}"
+    yield from _moved(standing, event.at.isoformat() != standing.at.isoformat())
+    for line in amendment_lines(review.logged):
+        if line.ref == seq:
+            stands = "" if line.stands else " (struck itself)"
+            why = f", {line.reason}" if line.reason else ""
+            yield f"  amended in the log by entry {line.seq}: {line.kind}, {line.became}{why}{stands}"
+    for said in amendments(review):
+        if said.entry == seq:
+            stands = "" if said.stands else " (does not stand)"
+            yield f"  amended at the debrief, {said.at[:10]}: {said.became}; {said.reason}{stands}"
+
+
+def _moved(standing: Entry, is_moved: bool) -> Iterator[str]:
+    if is_moved:
+        yield f"  stands at {clock_time(standing.at)}"
