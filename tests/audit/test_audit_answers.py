@@ -8,10 +8,11 @@ from datetime import date
 import pytest
 
 from audit_archives import USUAL, archive, write
+from tracker.audit import questions
 from tracker.audit.answers import courses, lengths, order, theatre_lists, trust
 from tracker.audit.answers.form import audit_of
 from tracker.audit.engine import NoEngine, connected
-from tracker.audit.population import Exclusion, Filters, population, version_key
+from tracker.audit.population import Exclusion, Filters, population, rows, version_key
 from tracker.audit.questions import Sessions
 from tracker.audit.tables import bring_up_to_date
 from tracker.journal.archive import Archive
@@ -265,19 +266,22 @@ def test_a_case_belongs_to_the_session_that_had_begun(six):
 
 
 def test_a_plan_draws_on_cases_with_the_same_facts(six):
-    """Six cases of an hour are too alike to draw from; another anaesthetic has none of its own."""
-    same, other, gap = told(
-        six,
-        lambda audit: (
-            theatre_lists.length_of(audit, "block", {"anaesthetic": ["block"]}),
-            theatre_lists.length_of(audit, "general", {"anaesthetic": ["general"]}),
-            theatre_lists.turnover_length(audit),
-        ),
-    )
+    """Six cases of an hour are alike in one anaesthetic; another has none of its own, and six others."""
+
+    def drawn(audit):
+        minutes = theatre_lists.minutes_by_code(audit.asked)
+        strata = {"anaesthetic": theatre_lists.strata_of(audit.asked, "anaesthetic")}
+        facts = ({"anaesthetic": ["block"]}, {"anaesthetic": ["general"]})
+        lengths_of = [theatre_lists.length_among("case", fact, minutes, strata) for fact in facts]
+        placed = rows(questions.lists(audit.everyone.tables, theatre_lists.USUAL))
+        return *lengths_of, theatre_lists.turnover_from(placed), theatre_lists.delay_from(placed)
+
+    same, other, gap, delay = told(six, drawn)
 
     assert (same.n, same.others) == (6, 0)
     assert (other.n, other.others) == (0, 6)
     assert gap.refused == "too few: 2 past values of turnover, at least 10 needed"
+    assert delay.n == 2
 
 
 def test_deviations_stand_apart_by_how_they_came_about(six):

@@ -316,6 +316,34 @@ def test_a_journal_that_trips_the_program_is_left_out_like_any_other(tmp_path, m
     assert made(tmp_path).left_out == (LeftOut("A-0001", "Case A-0001 cannot be folded (KeyError)."),)
 
 
+def test_a_value_that_no_column_takes_costs_its_own_case_only(tmp_path, monkeypatch):
+    """A whole number of twenty digits fits no file; the case is left out and the others are in."""
+    archive(tmp_path, "A-0001", "A-0002")
+    whole = blocks.rows_of
+
+    def huge(case, *, torn):
+        rows = whole(case, torn=torn)
+        if case.code == "A-0002":
+            return rows
+        return rows._replace(cases=[row._replace(spans_n=10**20) for row in rows.cases])
+
+    monkeypatch.setattr(blocks, "rows_of", huge)
+
+    report = made(tmp_path)
+
+    assert report.left_out == (LeftOut("A-0001", "Case A-0001 holds a value that the tables cannot take."),)
+    assert [row["code"] for row in rows(report.folder, "cases")] == ["A-0002"]
+
+
+def test_text_from_strangers_is_harmless_in_the_tables(tmp_path):
+    """A control sequence in a fact becomes a mark, as everywhere."""
+    write(tmp_path, "A-0001", USUAL.replace("facts ", 'facts odd="\\u001b[2Jx" '))
+
+    facts = {row["fact"]: row["text"] for row in rows(made(tmp_path).folder, "facts")}
+
+    assert facts["odd"] == "\ufffd[2Jx"
+
+
 @pytest.mark.parametrize("lost", ["manifest", "part", "truncated"])
 def test_an_interrupted_block_is_made_anew(tmp_path, lost):
     """Without its manifest, or with a file gone or cut short when something changed, all is folded again."""

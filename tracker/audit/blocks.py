@@ -8,7 +8,7 @@ from __future__ import annotations
 
 import errno
 import json
-from collections.abc import Iterable, Mapping
+from collections.abc import Mapping
 from dataclasses import asdict, dataclass
 from functools import cache
 from hashlib import sha256
@@ -157,23 +157,37 @@ def _all_fresh(job: Job, known: Mapping[str, Held]) -> dict[str, _Fresh]:
 
 
 def _made(job: Job, kept: Mapping[str, Held], old: Mapping[str, Any], fresh: Mapping[str, _Fresh]) -> Block:
+    try:
+        batches = _batches(fresh)
+    except (pa.ArrowException, ValueError, OverflowError):
+        fresh = {code: _fitting(code, found) for code, found in fresh.items()}
+        batches = _batches(fresh)
     manifest_path(job.tables, job.block).unlink(missing_ok=True)
-    for table, rows in _gathered(fresh.values()).items():
+    for table, rows in batches.items():
         parts = [old[table]] if table in old else []
-        path = table_path(job.tables, table, job.block)
-        parquet.write(path, [*parts, parquet.batch(table, rows)], table)
+        parquet.write(table_path(job.tables, table, job.block), [*parts, rows], table)
     journals = {**kept, **{code: found.held for code, found in fresh.items()}}
     manifest = Manifest(stamp(), dict(sorted(journals.items())))
     write_manifest(job.tables, job.block, manifest)
     return Block(job.block, manifest, len(fresh))
 
 
-def _gathered(fresh: Iterable[_Fresh]) -> dict[str, list[NamedTuple]]:
+def _batches(fresh: Mapping[str, _Fresh]) -> dict[str, Any]:
     gathered: dict[str, list[NamedTuple]] = {table: [] for table in TABLES}
-    for rows in (found.rows for found in fresh if found.rows):
+    for rows in (found.rows for found in fresh.values() if found.rows):
         for table, its in rows._asdict().items():
             gathered[table].extend(its)
-    return gathered
+    return {table: parquet.batch(table, rows) for table, rows in gathered.items()}
+
+
+def _fitting(code: str, found: _Fresh) -> _Fresh:
+    """A journal as it is; left out if it holds a value that no column takes, as a number of twenty digits."""
+    try:
+        _batches({code: found})
+    except (pa.ArrowException, ValueError, OverflowError):
+        why = f"Case {code} holds a value that the tables cannot take."
+        return _Fresh(Held(found.held.sha256, "left_out", why=why), None)
+    return found
 
 
 def _old_rows(job: Job, kept: Mapping[str, Held]) -> dict[str, Any] | None:

@@ -25,7 +25,7 @@ SUFFIX: Final = ".parquet"
 KEY: Final = b"clockhour"
 
 _TYPES: Final[Mapping[Kind, Any]] = {
-    "text": pa.string(), "whole": pa.int32(), "number": pa.float64(), "flag": pa.bool_(), "day": pa.date32(),
+    "text": pa.string(), "whole": pa.int64(), "number": pa.float64(), "flag": pa.bool_(), "day": pa.date32(),
 }  # fmt: skip
 
 
@@ -53,8 +53,10 @@ def batch(table: str, rows: Sequence[NamedTuple]) -> Any:
     return pa.Table.from_arrays(arrays, schema=schema(table))
 
 
-def _harmless(values: Sequence[str | None]) -> list[str | None]:
-    return [None if value is None else shown(value) for value in values]
+def _harmless(values: Sequence[str | None]) -> Sequence[str | None]:
+    # A few words come again and again, and nearly always they are harmless as they are.
+    odd = {value: safe for value in set(values) if value is not None and (safe := shown(value)) != value}
+    return [odd.get(value, value) for value in values] if odd else values  # type: ignore[arg-type]
 
 
 def write(path: Path, tables: Iterable[Any], table: str) -> None:

@@ -26,7 +26,7 @@ def past_cases(archive: Archive, protocol: str) -> Sequence[Past]:
             return tuple(_from_journals(archive, codes, protocol))
         newer = [code for code in codes if code not in held]
         return (*_from_tables(archive.folder, protocol), *_from_journals(archive, newer, protocol))
-    except (ImportError, OSError, Trouble):
+    except (ImportError, OSError, ValueError, Trouble):
         return ()
 
 
@@ -64,6 +64,8 @@ def _from_tables(folder: Path, protocol: str) -> Iterator[Past]:
     cases: list[dict[str, Any]] = _dataset(ds, at / "cases").to_table(asked, filter=closed).to_pylist()
     cases.sort(key=lambda row: (row["day"], row["opened_minute"], row["code"]))
     latest = {row["code"]: row for row in cases[-MOST:] if row["ended_minute"] is not None}
+    if not latest:
+        return
     firsts: dict[str, dict[str, float]] = {code: {} for code in latest}
     wanted = ds.field("code").isin(list(latest)) & ds.field("first_minute").is_valid()
     steps = _dataset(ds, at / "steps").to_table(["code", "stage", "first_minute"], filter=wanted)

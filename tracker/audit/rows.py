@@ -74,6 +74,8 @@ def _late(ticks: Iterable[Tick], limit_s: float) -> bool:
 def _stages(case: Case, end_t: float) -> Iterator[StageRow]:
     for stage in case.protocol.stages:
         spans = [s for s in stage.steps if s.shape == "span"]
+        if not spans:
+            continue
         ticks = [t for s in spans for t in case.state(s.id).ticks]
         if not ticks and not any(required(case, s) and not case.state(s.id).not_needed for s in spans):
             continue
@@ -97,8 +99,10 @@ def _steps(case: Case, end_t: float) -> Iterator[StepRow]:
         state, asked = case.state(step.id), required(case, step)
         if not asked and not (state.done or state.not_needed or state.struck):
             continue
-        is_open = step.shape == "span" and any(t.stop is None for t in state.ticks)
-        seconds = durations.step_seconds(case, step, end_t)
+        is_open, seconds = False, None
+        if step.shape == "span":
+            is_open = any(t.stop is None for t in state.ticks)
+            seconds = durations.step_seconds(case, step, end_t)
         yield StepRow(
             code=case.code,
             stage=case.protocol.stage_of.get(step.id),

@@ -25,7 +25,7 @@ Of = Literal["stage", "step", "case"]
 MOST_TO_RESAMPLE: Final = 20_000
 """In larger groups a resampled interval takes gigabytes and is narrower than any key can be pressed."""
 
-MOST_TO_MODEL: Final = 100_000
+MOST_TO_MODEL: Final = 20_000
 """The latest so many cases are modelled; more add nothing but time."""
 
 _LENGTHS: Final[Mapping[Of, Any]] = {

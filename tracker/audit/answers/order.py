@@ -58,8 +58,12 @@ class InversionRow:
 def inversions(audit: Audit, most: int = TOP) -> Answer[tuple[InversionRow, ...]]:
     """Which pairs of steps that the file puts in order most often come the other way round."""
     levels = dict(_needs(audit.protocol)) if audit.protocol else {}
-    found = rows(questions.inversions(audit.asked, list(levels))) if levels else []
-    told = [_inversion(audit, row, levels[row["sooner"], row["later"]]) for row in found]
+    counts = rows(questions.inversions(audit.asked, list(levels)))[0] if levels else {}
+    told = [
+        _inversion(audit, pair, level, counts[f"n_{n}"] or 0, counts[f"inverted_{n}"] or 0)
+        for n, (pair, level) in enumerate(levels.items())
+    ]
+    told = [row for row in told if row.inversion.n]
     told.sort(key=lambda r: (r.inversion.share is None, -(r.inversion.share or 0.0), r.inversion.sooner))
     definition = f"""
         For each pair that the file puts in order, the cases with both steps in which the later one came
@@ -78,13 +82,11 @@ def _needs(protocol: Protocol) -> Iterator[tuple[tuple[str, str], str]]:
                 yield (need.step, step.id), need.level
 
 
-def _inversion(audit: Audit, row: Mapping[str, Any], level: str) -> InversionRow:
-    n, inverted = row["n"], row["inverted"]
+def _inversion(audit: Audit, pair: tuple[str, str], level: str, n: int, inverted: int) -> InversionRow:
     refused = too_few(n, FEWEST, "cases having both")
-    inversion = Inversion(
-        row["sooner"], row["later"], n, inverted, refused, None if refused else inverted / n
-    )
-    return InversionRow(inversion, audit.label(row["sooner"]), audit.label(row["later"]), level)
+    inversion = Inversion(*pair, n, inverted, refused, None if refused else inverted / n)
+    sooner, later = map(audit.label, pair)
+    return InversionRow(inversion, sooner, later, level)
 
 
 def precedence(audit: Audit) -> Answer[Precedence]:

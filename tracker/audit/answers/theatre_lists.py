@@ -32,6 +32,7 @@ _ALL_CASES: Final = (
     " Asked of all cases of these days in their theatre, of any protocol and however they ended."
 )
 _LIST: Final = ("station", "day", "session")
+_TIMES: Final = ("started_minute", "t1_minute", "t2_minute", "t3_minute", "t4_minute")
 
 
 @dataclass(frozen=True, slots=True)
@@ -61,7 +62,8 @@ class TheatreTimes:
 
 def starts(audit: Audit, sessions: Sessions = USUAL) -> Answer[Starts]:
     """How late the first case of a session begins."""
-    firsts = [row for row in rows(questions.lists(audit.everyone.tables, sessions)) if row["place"] == 1]
+    asked = questions.lists(audit.everyone.tables, sessions)
+    firsts = rows(asked.filter(asked.place == 1).select("delay", "knife_delay"))
     result = Starts(
         first_starts([row["delay"] for row in firsts]), first_starts([row["knife_delay"] for row in firsts])
     )
@@ -104,9 +106,8 @@ def use(audit: Audit, sessions: Sessions = USUAL) -> Answer[SessionUse]:
 def times_in_theatre(audit: Audit) -> Answer[TheatreTimes]:
     """How the time in theatre divides into anaesthetic and procedure."""
     cases = audit.asked.cases
-    names = ("started_minute", "t1_minute", "t2_minute", "t3_minute", "t4_minute")
-    asked = cases.select(*names).to_pyarrow()
-    told = [CaseTimes(*row) for row in zip(*(column(asked, name) for name in names), strict=True)]
+    asked = cases.select(*_TIMES).to_pyarrow()
+    told = [CaseTimes(*row) for row in zip(*(column(asked, name) for name in _TIMES), strict=True)]
     result = TheatreTimes(
         summarise([each.anaesthetic for each in told]),
         summarise([each.procedure for each in told]),
@@ -133,26 +134,21 @@ def booked(audit: Audit) -> Answer[Booking]:
 
 
 def _sessions(audit: Audit, sessions: Sessions) -> list[Session]:
-    found = rows(questions.lists(audit.everyone.tables, sessions))
+    asked = questions.lists(audit.everyone.tables, sessions).to_pyarrow()
+    which = zip(*(column(asked, name) for name in _LIST), strict=True)
+    told = zip(*(column(asked, name) for name in _TIMES), strict=True)
+    cases = zip(which, column(asked, "planned_start"), told, strict=True)
     return [
-        Session(sessions.length, tuple(_times(row) for row in its))
-        for _, its in groupby(found, key=lambda row: tuple(row[name] for name in _LIST))
+        Session(sessions.length, tuple(_times(start, minutes) for _, start, minutes in its))
+        for _, its in groupby(cases, key=lambda case: case[0])
     ]
 
 
-def _times(row: Mapping[str, Any]) -> CaseTimes:
-    names = ("started_minute", "t1_minute", "t2_minute", "t3_minute", "t4_minute")
-    told = [None if row[name] is None else row[name] - row["planned_start"] for name in names]
-    return CaseTimes(*told)
+def _times(start: float, minutes: Sequence[float | None]) -> CaseTimes:
+    return CaseTimes(*(None if minute is None else minute - start for minute in minutes))
 
 
 # -- what a plan draws on
-
-
-def length_of(audit: Audit, label: str, facts: Mapping[str, Sequence[str]]) -> Length:
-    """How long a case with these facts may take: from those like it, beside the rest of the population."""
-    told = {fact: strata_of(audit.asked, fact) for fact in facts}
-    return length_among(label, facts, minutes_by_code(audit.asked), told)
 
 
 def minutes_by_code(asked: Tables) -> Mapping[str, float | None]:
@@ -179,23 +175,13 @@ def length_among(
     return length_from_history(label, its, [length for code, length in minutes.items() if code not in alike])
 
 
-def turnover_length(audit: Audit, sessions: Sessions = USUAL) -> Length:
-    """How long a turnover may take, from the past ones of 0 to 60 minutes."""
-    return turnover_from(rows(questions.lists(audit.everyone.tables, sessions)))
-
-
 def turnover_from(placed: Sequence[Mapping[str, Any]]) -> Length:
-    """The same, from cases placed on lists."""
+    """How long a turnover may take, from the past ones of 0 to 60 minutes among cases placed on lists."""
     return gap_from_history(
         "turnover", [r["gap"] for r in placed if r["gap"] is not None and 0 <= r["gap"] <= 60]
     )
 
 
-def delay_length(audit: Audit, sessions: Sessions = USUAL) -> Length:
-    """How late a list may begin, from the past ones."""
-    return delay_from(rows(questions.lists(audit.everyone.tables, sessions)))
-
-
 def delay_from(placed: Sequence[Mapping[str, Any]]) -> Length:
-    """The same, from cases placed on lists."""
+    """How late a list may begin, from the past ones among cases placed on lists."""
     return gap_from_history("late start", [row["delay"] for row in placed if row["place"] == 1])

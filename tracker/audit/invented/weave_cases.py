@@ -51,7 +51,7 @@ def weave_cases(cloth: Cloth, where: Where, mix: CaseMix) -> Any:
         "station": _texts(where.stations),
         "day": pa.array(where.days, pa.date32()),
         "week": _texts([iso_week(week) for week in calendar]),
-        "weekday": pa.array([week[2] for week in calendar], pa.int32()),
+        "weekday": pa.array([week[2] for week in calendar], pa.int64()),
         **_times(cloth, where.openings, row),
         **_lateness(cloth),
         **_facts(cloth, where, mix),
@@ -91,9 +91,9 @@ def _lateness(cloth: Cloth) -> dict[str, Any]:
     told = [row.told for row in cloth.pattern.rows.entries]
     late = cloth.times.late[:, told]
     return {
-        "late_n": (late > LATE_MS).sum(axis=1).astype(np.int32),
-        "low_confidence_n": (late > LOW_CONFIDENCE_MS).sum(axis=1).astype(np.int32),
-        "back_stamped_n": (late != 0).sum(axis=1).astype(np.int32),
+        "late_n": (late > LATE_MS).sum(axis=1),
+        "low_confidence_n": (late > LOW_CONFIDENCE_MS).sum(axis=1),
+        "back_stamped_n": (late != 0).sum(axis=1),
     }
 
 

@@ -39,7 +39,7 @@ def _picked(cloth: Cloth, found: Sequence[Found]) -> Any:
     picked = parquet.batch("deviations", rows).take(pa.array(kinds))
     told = {
         "code": cloth.codes.take(pa.array(cases)),
-        "seq": pa.array(np.stack(seq, axis=1)[cases, kinds], pa.int32()),
+        "seq": pa.array(np.stack(seq, axis=1)[cases, kinds], pa.int64()),
         "minute": pa.array(np.stack(minute, axis=1)[cases, kinds], pa.float64()),
     }
     return pa.Table.from_arrays(

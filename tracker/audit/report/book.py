@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
+from datetime import date
 from types import MappingProxyType
 from typing import Final
 
@@ -60,7 +61,7 @@ Told = Callable[[int, int], None]
 
 @dataclass(frozen=True, slots=True)
 class Report:
-    """What was asked and answered; `population` is said first, with `lines` of what it rests on."""
+    """What was asked and answered, and on which day; `population` is said first, with `lines` of what it rests on."""
 
     title: str
     population: str
@@ -68,6 +69,7 @@ class Report:
     cautions: tuple[str, ...]
     sheets: tuple[Sheet, ...]
     invented: bool
+    made: date
     program: str = __version__
 
 
@@ -83,9 +85,9 @@ def keys(asked: Sequence[str] = ()) -> tuple[str, ...]:
 
 
 def report(
-    audit: Audit, asked: Sequence[str] = (), lines: Sequence[str] = (), told: Told | None = None
+    audit: Audit, made: date, asked: Sequence[str] = (), lines: Sequence[str] = (), told: Told | None = None
 ) -> Report:
-    """Ask the questions of an audit; `lines` are added to what is said of the population."""
+    """Ask the questions of an audit on the day `made`; `lines` are added to what is said of the population."""
     wanted, sheets = keys(asked), []
     for done, key in enumerate(wanted, start=1):
         sheets.append(QUESTIONS[key].ask(audit))
@@ -98,6 +100,7 @@ def report(
         cautions=CAUTIONS,
         sheets=tuple(sheets),
         invented=audit.population.invented,
+        made=made,
     )
 
 

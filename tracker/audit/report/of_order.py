@@ -118,6 +118,8 @@ def precedence(audit: Audit) -> Sheet:
     """In which order the steps really come."""
     answer = order.precedence(audit)
     found = answer.result
+    if answer.refused:
+        return form.sheet(answer)
     pairs = sorted(_close(found.steps, found.first, found.both), key=lambda p: (abs(p[2] - 0.5), p[:2]))
     rows = tuple(
         (audit.label(a), audit.label(b), form.few(n), form.percent(share))
@@ -258,6 +260,7 @@ def _completeness(audit: Audit, by: str | None) -> Sheet:
         [Bars("Shares of what the file asks for, and of entries", "%", bars)],
         [form.small([r.n for r in answer.result])],
         key="completeness_by_role" if by else "completeness",
+        asks="How complete are the logs, by the role that circulated?" if by else "",
     )
 
 

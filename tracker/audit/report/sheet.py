@@ -112,9 +112,10 @@ class Sheet:
     @property
     def trust(self) -> str:
         """The n of the population, and how far its logs can be trusted."""
+        missing, late = (self.missing, self.late) if self.n >= FEWEST else (None, None)
         return (
-            f"n {few(self.n)} cases; spans without both ends {percent(self.missing)};"
-            f" entries more than 60 s late {percent(self.late)}"
+            f"n {few(self.n)} cases; spans without both ends {percent(missing)};"
+            f" entries more than 60 s late {percent(late)}"
         )
 
 

@@ -1,0 +1,257 @@
+"""The report as files: the page in a browser, the typeset pages by a reader of PDF, flat files by DuckDB."""
+
+from __future__ import annotations
+
+import csv
+import html
+import io
+import json
+import re
+import xml.etree.ElementTree as ET
+
+import duckdb
+import pyarrow.parquet as pq
+import pypdf
+import pytest
+
+import audit_archives
+from audit_archives import archive, write
+from audit_reports import DAY, audited
+from record_browser import browser
+from tracker.audit.columns import columns
+from tracker.audit.population import Filters
+from tracker.audit.report.book import report
+from tracker.audit.report.charts import on_paper
+from tracker.audit.report.files import write as write_report
+from tracker.audit.report.flat import flat
+from tracker.cli import main
+from tracker.core.wording import CAUTIONS
+from tracker.journal.trouble import NotKept
+
+NAMES = [
+    "audit.html",
+    "audit.pdf",
+    "cases.csv",
+    "cases.parquet",
+    "spans.csv",
+    "spans.parquet",
+    "precedence.csv",
+]
+
+
+def write_all(held, folder, *keys, filters=None):
+    """Write the report of an archive; the report."""
+    with audited(held, filters) as audit:
+        found = report(audit, DAY, keys)
+        write_report(found, audit, folder)
+    return found
+
+
+@pytest.fixture(scope="module")
+def made(many, tmp_path_factory):
+    """The report of eighty invented cases, and the folder it lies in."""
+    folder = tmp_path_factory.mktemp("made")
+    return write_all(many, folder), folder
+
+
+def test_the_command_names_the_files(tmp_path, capsys):
+    """`audit --to` writes page, pages and flat files, and prints the path of each."""
+    archive(tmp_path / "cases", "AB-0001")
+    words = ["audit", "--question", "booking", "--to", str(tmp_path / "out")]
+    code = main(["--archive", str(tmp_path / "cases"), *words])
+
+    assert code == 0
+    assert capsys.readouterr().out.split() == [str(tmp_path / "out" / name) for name in NAMES]
+    assert sorted(p.name for p in (tmp_path / "out").iterdir()) == sorted(NAMES)
+
+
+def test_a_link_is_not_followed(tmp_path):
+    """A folder that is a symbolic link is refused."""
+    (tmp_path / "real").mkdir()
+    (tmp_path / "link").symlink_to(tmp_path / "real")
+
+    with pytest.raises(NotKept, match="symbolic link"):
+        write_all(archive(tmp_path / "cases"), tmp_path / "link")
+
+
+# -- the page
+
+
+def test_the_page_needs_nothing_else(made):
+    """No address but that of a namespace, a policy that fetches nothing, population before the questions."""
+    page = html.unescape((made[1] / "audit.html").read_text("utf-8"))
+
+    assert re.findall(r"https?://(?!www\.w3\.org/)[\w.]+", page) == []
+    assert "default-src 'none'" in page
+    assert page.index('id="population"') < page.index('id="completeness"')
+    for sheet in made[0].sheets:
+        assert f'<section id="{sheet.key}">' in page
+    assert page.count('class="definition"') == len(made[0].sheets)
+    assert all(caution in page for caution in CAUTIONS)
+
+
+def test_what_was_typed_is_escaped(tmp_path, monkeypatch):
+    """Words from a protocol are words on the page and in its drawings, whatever they look like."""
+    monkeypatch.setattr(
+        audit_archives, "SMALL", audit_archives.SMALL.replace('label = "Core"', 'label = "Core & {{so}}"')
+    )
+    for n in range(1, 7):
+        write(tmp_path / "cases", f"AB-000{n}")
+    found = write_all(archive(tmp_path / "cases"), tmp_path / "out", "step_lengths")
+    page = (tmp_path / "out" / "audit.html").read_text("utf-8")
+
+    assert found.sheets[0].drawings[0].rows[0].label == "Core & {so}"
+    assert "Core &amp; {so}" in page
+    assert "Core & {so}" not in page
+
+
+@pytest.mark.browser
+def test_the_page_in_a_browser(made, tmp_path):
+    """With script the charts come alive, without they stand still; nothing is asked for, nothing complained."""
+    with browser(tmp_path) as page:
+        page.look(made[1] / "audit.html")
+        page.wait(
+            "document.querySelectorAll('.live.alive').length === document.querySelectorAll('.live').length"
+        )
+        assert page.run("document.querySelectorAll('.live').length") > 8
+        assert page.asked == [(made[1] / "audit.html").as_uri()] or page.asked == []
+        assert page.said == []
+        light = page.run("getComputedStyle(document.body).backgroundColor")
+        page.look(made[1] / "audit.html", prefers_color_scheme="dark")
+        assert page.run("getComputedStyle(document.body).backgroundColor") != light
+        page.look(made[1] / "audit.html", width=400)
+        assert page.run("document.documentElement.scrollWidth") <= 400
+        page.look(made[1] / "audit.html", script=False)
+        told = page.call("DOM.getDocument", depth=-1)
+        assert json.dumps(told).count('"svg"') > 8
+        assert page.said == []
+
+
+# -- the typeset pages
+
+
+def test_the_pages_are_tagged(made):
+    """The PDF says that it is PDF/UA-1, has a language, a title, tags, and an alternative for each figure."""
+    read = pypdf.PdfReader(made[1] / "audit.pdf")
+    root = read.trailer["/Root"]
+    about = read.xmp_metadata.stream.get_data().decode()
+
+    assert re.search(r"pdfuaid:part>\s*1", about)
+    assert root["/MarkInfo"]["/Marked"]
+    assert root["/Lang"] == "en-GB"
+    assert read.metadata.title == "Audit of invented cases"
+    words = list(_alternatives(root["/StructTreeRoot"]))
+    assert len(words) == sum(len(sheet.drawings) for sheet in made[0].sheets)
+
+
+def _alternatives(node):
+    node = node.get_object()
+    if isinstance(node, list):
+        for part in node:
+            yield from _alternatives(part)
+    elif isinstance(node, dict):
+        if "/Alt" in node:
+            yield node["/Alt"]
+        if "/K" in node and not isinstance(node["/K"], int):
+            yield from _alternatives(node["/K"])
+
+
+def test_the_pages_say_what_the_page_says(made):
+    """Population and exclusions come first; every question, definition and refusal stands on the pages."""
+    read = pypdf.PdfReader(made[1] / "audit.pdf")
+    told = " ".join(" ".join(page.extract_text() for page in read.pages).split())
+
+    assert told.index(made[0].population) < told.index("How complete are the logs?")
+    for sheet in made[0].sheets:
+        assert sheet.asks in told
+        assert _first_words(sheet.definition) in told
+        assert sheet.refused in told
+
+
+def _first_words(text):
+    return " ".join(text.split()[:6])
+
+
+def test_a_drawing_on_paper_has_colours():
+    """No name of CSS is left in a drawing that is set on paper, and it is sound XML."""
+    told = on_paper('<svg class="marks"><path stroke="var(--rule)" fill="var(--stage)"/></svg>')
+
+    assert "var(" not in told
+    assert ET.fromstring(told).tag.endswith("svg")
+
+
+# -- flat files
+
+
+def test_flat_files_are_pseudonymised(made):
+    """One row a case, one a span; the ISO week in place of the day, no station, no time of day."""
+    told = list(csv.DictReader(io.StringIO((made[1] / "cases.csv").read_text("utf-8"))))
+
+    assert len(told) == 80
+    assert re.fullmatch(r"\d{4}-W\d\d", told[0]["week"])
+    assert {"day", "weekday", "station", "opened_minute", "stop_reason"} & told[0].keys() == set()
+    # Minutes from the first line: a journal is opened within the quarter of an hour before patient in.
+    assert all(-1 < float(row["started_minute"]) < 60 for row in told if row["started_minute"])
+    spans = list(csv.DictReader(io.StringIO((made[1] / "spans.csv").read_text("utf-8"))))
+    assert sum(int(row["spans_n"]) for row in told) == len(spans)
+
+
+def test_csv_and_parquet_agree_and_carry_definitions(made):
+    """DuckDB reads the same rows from both; the Parquet file defines its columns, with units."""
+    csv_path, parquet_path = made[1] / "cases.csv", made[1] / "cases.parquet"
+    sums = [
+        duckdb.sql(f"select count(*), round(sum(minutes), 3), sum(spans_n) from '{path}'").fetchall()
+        for path in (csv_path, parquet_path)
+    ]
+    told = json.loads(pq.read_metadata(parquet_path).metadata[b"clockhour"])
+
+    assert sums[0] == sums[1]
+    assert [c["name"] for c in told["columns"]] == pq.read_schema(parquet_path).names
+    assert all(c["says"]["words"] for c in told["columns"])
+    assert not any("midnight" in c["says"]["unit"] for c in told["columns"])
+
+
+@pytest.mark.parametrize("table", ["cases", "spans"])
+def test_no_private_column_leaves(tmp_path, table):
+    """No column that the tables call private is in a flat file."""
+    with audited(archive(tmp_path, "AB-0001")) as audit:
+        names = set(flat(audit, table).column_names)
+
+    assert names
+    assert names & {c.name for c in columns(table) if c.says.private} == set()
+
+
+def test_small_cells_are_suppressed(made, tmp_path):
+    """No number of cases or events from 1 to 4 stands in a table of the report, and that is said."""
+    counted = {"n", "runs", "breaks", "overlaps", "sessions", "inverted", "unmatched", "cases with it"}
+    for sheet in made[0].sheets:
+        for grid in sheet.grids:
+            places = [i for i, h in enumerate(grid.headings) if h in counted or h.startswith("n ")]
+            cells = {row[i].replace(",", "") for row in grid.rows for i in places}
+            assert cells & {"1", "2", "3", "4"} == set()
+    told = list(csv.DictReader(io.StringIO((made[1] / "precedence.csv").read_text("utf-8"))))
+
+    assert told
+    assert all(row["came_first"] not in ("1", "2", "3", "4") for row in told)
+    assert any("Small cells" in line for line in made[0].lines)
+
+
+@pytest.mark.parametrize("cases", [0, 1])
+def test_little_in_an_archive_gives_a_report(tmp_path, cases):
+    """No case, or one, gives page, pages and flat files that say so."""
+    found = write_all(archive(tmp_path / "cases", *["AB-0001"][:cases]), tmp_path / "out")
+    read = pypdf.PdfReader(tmp_path / "out" / "audit.pdf")
+
+    assert found.population == f"{cases} of {cases} cases"
+    assert found.population in read.pages[0].extract_text()
+    assert all(not sheet.drawings for sheet in found.sheets)
+    rows = (tmp_path / "out" / "cases.csv").read_text("utf-8").splitlines()
+    assert len(rows) == 1 + cases
+
+
+def test_filters_hold_for_flat_files(tmp_path):
+    """What the filters leave out is not in the flat files either."""
+    held = archive(tmp_path / "cases", "AB-0001", "AB-0002")
+    write_all(held, tmp_path / "out", "booking", filters=Filters(facts={"anaesthetic": ("general",)}))
+
+    assert len((tmp_path / "out" / "cases.csv").read_text("utf-8").splitlines()) == 1

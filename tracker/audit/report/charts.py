@@ -1,0 +1,168 @@
+"""The drawings of a report as Vega charts. Colours are names of CSS, so that one serves light, dark and paper."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Mapping
+from typing import Any, Final
+
+import altair as alt
+
+from tracker.audit.report.sheet import Bars, Boxes, Drawing, Run
+from tracker.paper import drawing as paper
+
+WIDTH: Final = 520
+INK: Final = "var(--ink)"
+RULE: Final = "var(--rule)"
+STAGE: Final = "var(--stage)"
+LANE: Final = "var(--lane)"
+MARKED: Final = "var(--safety)"
+PAPER: Final[Mapping[str, str]] = {
+    INK: "#1b2026", RULE: "#d3d9df", STAGE: "#1f6f8b", LANE: "#74659a", MARKED: "#b3261e",
+}  # fmt: skip
+"""What the names of CSS stand for where there is none."""
+
+LEGENDS: Final[Mapping[type[Drawing], str]] = {
+    Boxes: "Line: p10 to p90. Box: p25 to p75. Stroke: median.",
+    Bars: "Bar: the figure. Line on it: its interval, where it has one.",
+    Run: "Each point a case. Broken lines: centre and limits. A cross lies beyond the limits.",
+}
+
+_ROW: Final = 24
+_LABELS: Final = 330
+_RUN: Final = 260
+_SLACK: Final = 30  # the typesetter's letters are wider than those that the drawing was measured with
+
+
+def chart(drawing: Drawing, name: str) -> paper.Drawing:
+    """A drawing as a chart; `name` begins the names of its parts."""
+    match drawing:
+        case Boxes():
+            made = _boxes(drawing)
+        case Bars():
+            made = _bars(drawing)
+        case Run():
+            made = _run(drawing)
+    return paper.drawing(_dressed(made).to_dict(), name)
+
+
+def _dressed(made: alt.LayerChart) -> alt.LayerChart:
+    dressed: alt.LayerChart = (
+        made.properties(width=WIDTH, background="transparent", padding={"left": 5, "top": 5, "bottom": 5, "right": _SLACK})
+        .configure(aria=False, font="system-ui, sans-serif")
+        .configure_axis(
+            labelColor=INK, titleColor=INK, gridColor=RULE, domainColor=RULE, tickColor=RULE,
+            labelFontSize=12, titleFontSize=12, titleFontWeight="normal",
+        )
+        .configure_view(stroke=RULE)
+    )  # fmt: skip
+    return dressed
+
+
+def _y(labels: list[str]) -> alt.Y:
+    axis = alt.Axis(
+        title=None, labelLimit=_LABELS, minExtent=_LABELS, maxExtent=_LABELS, ticks=False, domain=False
+    )
+    return alt.Y("label", type="nominal", sort=labels, axis=axis)
+
+
+def _data(rows: list[dict[str, Any]]) -> alt.InlineData:
+    return alt.InlineData(values=rows)
+
+
+def _x(field: str, title: str) -> alt.X:
+    return alt.X(field, type="quantitative", title=title)
+
+
+def _boxes(drawing: Boxes) -> alt.LayerChart:
+    rows = [
+        {
+            "label": b.label,
+            "n": b.n,
+            **{q: round(getattr(b, q), 1) for q in ("p10", "p25", "median", "p75", "p90")},
+        }
+        for b in drawing.rows
+    ]
+    y, base = _y([b.label for b in drawing.rows]), alt.Chart(_data(rows))
+    tips = [
+        alt.Tooltip(name, type="nominal") for name in ("label", "n", "p10", "p25", "median", "p75", "p90")
+    ]
+    whisker = base.mark_rule(color=STAGE).encode(
+        x=_x("p10", f"{drawing.title}, {drawing.unit}"), x2="p90", y=y
+    )
+    box = base.mark_bar(color=STAGE, opacity=0.55, height=13).encode(x="p25:Q", x2="p75", y=y, tooltip=tips)
+    median = base.mark_tick(color=INK, thickness=2, size=17).encode(x="median:Q", y=y, tooltip=tips)
+    said = base.mark_text(align="left", color=INK, fontSize=12).encode(
+        x=alt.value({"expr": "width + 8"}), y=y, text=alt.Text("words", type="nominal")
+    )
+    for row, b in zip(rows, drawing.rows, strict=True):
+        row["words"] = f"{b.median:.1f}, n {b.n:,}"
+    return alt.LayerChart(layer=[whisker, box, median, said], height=alt.Step(_ROW))
+
+
+def _bars(drawing: Bars) -> alt.LayerChart:
+    rows = [
+        {"label": b.label, "value": round(b.value, 2), "words": b.said, "low": b.low, "high": b.high}
+        for b in drawing.rows
+    ]
+    y, base = _y([b.label for b in drawing.rows]), alt.Chart(_data(rows))
+    tips = [alt.Tooltip(name, type="nominal") for name in ("label", "value", "words")]
+    bar = base.mark_bar(color=STAGE, opacity=0.75, height=14).encode(
+        x=_x("value", drawing.unit), y=y, tooltip=tips
+    )
+    said = base.mark_text(align="left", color=INK, fontSize=12).encode(
+        x=alt.value({"expr": "width + 8"}), y=y, text=alt.Text("words", type="nominal")
+    )
+    held = [row for row in rows if row["low"] is not None]
+    interval = (
+        (alt.Chart(_data(held)).mark_rule(color=INK, strokeWidth=1.5).encode(x="low:Q", x2="high", y=y),)
+        if held
+        else ()
+    )
+    return alt.LayerChart(layer=[bar, *interval, said], height=alt.Step(_ROW))
+
+
+def _run(drawing: Run) -> alt.LayerChart:
+    log = drawing.unit.startswith("ln")
+    in_minutes = math.exp if log else float
+    rows = [
+        {"case": n, "minutes": round(in_minutes(v), 1), "beyond": n - 1 in drawing.outside}
+        for n, v in enumerate(drawing.values, start=1)
+    ]
+    levels = [("lower limit", drawing.low), ("centre", drawing.centre), ("upper limit", drawing.high)]
+    lines = [{"level": name, "minutes": round(in_minutes(v), 1)} for name, v in levels]
+    scale = alt.Scale(type="log" if log else "linear", nice=False, zero=False)
+    y = alt.Y("minutes", type="quantitative", title="minutes", scale=scale)
+    base = alt.Chart(_data(rows))
+    x = alt.X("case", type="quantitative", title="consecutive cases", scale=alt.Scale(nice=False))
+    line = base.mark_line(color=STAGE, strokeWidth=1, opacity=0.6).encode(x=x, y=y)
+    points = base.mark_point(filled=True, size=30, opacity=1).encode(
+        x=x, y=y,
+        color=alt.condition("datum.beyond", alt.value(MARKED), alt.value(STAGE)),
+        shape=alt.condition("datum.beyond", alt.value("cross"), alt.value("circle")),
+        tooltip=[alt.Tooltip(name, type="nominal") for name in ("case", "minutes")],
+    )  # fmt: skip
+    rules = alt.Chart(_data(lines)).mark_rule(color=INK, strokeDash=[5, 3]).encode(y=y)
+    named = (
+        alt.Chart(_data(lines))
+        .mark_text(align="left", color=INK, fontSize=12)
+        .encode(x=alt.value({"expr": "width + 8"}), y=y, text=alt.Text("level", type="nominal"))
+    )
+    return alt.LayerChart(layer=[line, points, rules, named], height=_RUN)
+
+
+def on_paper(svg: str) -> str:
+    """A drawing with its colours written out and its letters those of the typesetter."""
+    for name, colour in PAPER.items():
+        svg = svg.replace(name, colour)
+    named = svg.replace('font-family="system-ui, sans-serif"', 'font-family="Libertinus Serif"')
+    return named.replace("<svg ", '<svg xmlns="http://www.w3.org/2000/svg" ', 1)
+
+
+def in_words(drawing: Drawing) -> str:
+    """What a drawing shows, for who cannot see it; the same figures stand in the tables."""
+    if isinstance(drawing, Run):
+        n, beyond = len(drawing.values), len(drawing.outside)
+        return f"{drawing.title}: {n} points, {beyond} beyond the limits. The limits stand in the table."
+    labels = ", ".join(row.label for row in drawing.rows[:20])
+    return f"{drawing.title}, {drawing.unit}: {labels}. The same figures stand in the table."

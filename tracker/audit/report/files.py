@@ -1,0 +1,47 @@
+"""A report as files in a folder: the page, the typeset pages, and the flat files beside them."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from pathlib import Path
+from typing import Final
+
+from tracker.audit.answers.form import Audit
+from tracker.audit.parquet import placed
+from tracker.audit.report.as_html import as_html, drawn
+from tracker.audit.report.as_pdf import as_pdf
+from tracker.audit.report.book import Report, Told
+from tracker.audit.report.flat import flat_files
+from tracker.journal.disk import RealDisk
+from tracker.journal.trouble import NotKept, plainly
+
+FILES: Final = 7
+
+
+def write(report: Report, audit: Audit, folder: Path, told: Told | None = None) -> tuple[Path, ...]:
+    """Write a report; each file takes the place of one of its name, whole or not at all.
+
+    `told` hears how many of the files are written.
+
+    Raises:
+        NotKept: the folder cannot be written, or is a symbolic link.
+    """
+    if folder.is_symlink():
+        raise NotKept(f"{folder} is a symbolic link; name the folder itself.")
+    paths = []
+    with plainly(NotKept, "The report cannot be written"):
+        RealDisk().make_folder(folder)
+        for name, data in _files(report, audit):
+            with placed(folder / name) as file:
+                file.write(data)
+            paths.append(folder / name)
+            if told:
+                told(len(paths), FILES)
+    return tuple(paths)
+
+
+def _files(report: Report, audit: Audit) -> Iterator[tuple[str, bytes]]:
+    drawings = {sheet.key: drawn(sheet) for sheet in report.sheets}
+    yield "audit.html", as_html(report, drawings)
+    yield "audit.pdf", as_pdf(report, drawings)
+    yield from flat_files(audit)
