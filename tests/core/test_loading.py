@@ -447,3 +447,23 @@ def swapped(draw: st.DrawFn) -> str:
 def test_any_change_to_a_sound_file_is_told_plainly(text: str) -> None:
     """A sound file that was tampered with is a protocol or has findings."""
     plainly_told(text)
+
+
+def test_a_case_logged_by_a_file_stays_readable_whatever_keys_it_had() -> None:
+    """Two steps with one key are a finding in a file, and none in the text that a journal holds."""
+    text = """
+format = 1
+id = "old"
+version = "1"
+title = "An old file"
+
+[[stages]]
+id = "only"
+label = "Only"
+steps = [
+  { id = "one", label = "One", key = "k" },
+  { id = "two", label = "Two", key = "k" },
+]
+"""
+    assert load_protocol(text, "old.toml").protocol is None
+    assert load_protocol(text, "line 1", kept=True).protocol is not None

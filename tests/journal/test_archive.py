@@ -445,3 +445,11 @@ def test_a_half_mended_case_says_so() -> None:
     with pytest.raises(NoSuchCase, match="mend A-0001` once more"):
         folder.read("A-0001")
     assert folder.mend("A-0001") == Mended(3, "", "A-0001.damaged-1.jsonl")
+
+
+def test_folders_of_the_programs_own_are_not_foreign(tmp_path: Path) -> None:
+    """Protocols, tables and the truth of invented cases lie in the archive, and are no strangers in its list."""
+    for name in ("protocols", "tables", "invented", "holiday"):
+        (tmp_path / name).mkdir()
+
+    assert [entry.name for entry in Archive(tmp_path).entries()] == ["holiday"]

@@ -19,7 +19,8 @@ from pypdf.generic import IndirectObject
 from record_demo import demo_record
 from record_stories import EVERY_STORY, debriefed_record, hostile_record, small_record
 from tracker.core.text import shown
-from tracker.review.record.as_pdf import LETTERS, legible, render, scaled
+from tracker.paper.typeset import LETTERS, legible
+from tracker.review.record.as_pdf import render, scaled
 from tracker.review.record.structure import Record
 from tracker.review.record.tables import Usual, tables, tenths
 

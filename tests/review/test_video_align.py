@@ -9,7 +9,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from tracker.review.video.align import align, words
-from tracker.review.video.maps import Alignment, Mark, Recording, Segment
+from tracker.review.video.maps import Alignment, Mark, Recording, Segment, line
 
 REC = Recording("rec1.mp4", 7200.0)
 
@@ -306,3 +306,8 @@ def test_nothing_that_can_be_given_raises(
         assert math.isfinite(part.to_t)
         assert part.to_t >= part.from_t
     assert all(r.text.endswith(".") and "\n" not in r.text for r in alignment.remarks)
+
+
+def test_marks_closer_than_a_millisecond_are_one_moment() -> None:
+    """Two marks at practically one log time give the offset, not a pace out of nothing."""
+    assert line([Mark(0.0, "a.mp4", 5.0), Mark(3e-285, "a.mp4", 5.0)]) == (5.0, 1.0)

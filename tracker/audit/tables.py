@@ -96,7 +96,7 @@ def bring_up_to_date(
 def protocols(folder: Path) -> Mapping[str, Protocol]:
     """The protocols of the cases in the tables, by digest; one that cannot be read any more is not there."""
     texts = {p.stem: p.read_text("utf-8") for p in sorted((folder / PROTOCOLS).glob("*.toml"))}
-    loaded = {digest: load_protocol(text, digest).protocol for digest, text in texts.items()}
+    loaded = {digest: load_protocol(text, digest, kept=True).protocol for digest, text in texts.items()}
     return {digest: protocol for digest, protocol in loaded.items() if protocol is not None}
 
 

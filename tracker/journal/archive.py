@@ -41,6 +41,9 @@ _ASIDE: Final = re.compile(r"\.(?:torn|aside|damaged|moved)-\d+\.")
 _LONGEST_SEAL: Final = 400
 _DEBRIEF_LEFT: Final = (DEBRIEF.suffix, f"{DEBRIEF.stem}.damaged-1.jsonl")
 
+_OWN_FOLDERS: Final = frozenset({"protocols", "tables", "invented"})
+"""Folders that the program itself keeps in an archive."""
+
 State = Literal["sound", "empty", "torn", "damaged", "foreign"]
 
 
@@ -312,9 +315,14 @@ class Archive:
             return self._summary(name.removesuffix(SUFFIX), names)
         if name.endswith(DEBRIEF.suffix) and name.replace(DEBRIEF.suffix, SUFFIX) not in names:
             why = "a debrief whose case is not here"
-        elif _is_beside(name) and self._disk.kind(self.folder / name) == "file":
+        elif self._is_own(name):
             return None
         return CaseFile(shown(name), "foreign", what=why)
+
+    def _is_own(self, name: str) -> bool:
+        """Whether it is something that the program itself keeps beside the cases."""
+        kind = self._disk.kind(self.folder / name)
+        return (kind == "file" and _is_beside(name)) or (kind == "folder" and name in _OWN_FOLDERS)
 
     def _summary(self, code: str, names: tuple[str, ...]) -> CaseFile:
         beside = tuple(name for name in names if name.startswith(f"{code}.") and _ASIDE.search(name))

@@ -27,7 +27,7 @@ def protocol_within(first: Opened) -> Protocol:
     """
     if sha256(first.protocol.encode()).hexdigest() != first.digest:
         raise NotReadable(f"The protocol text in case {first.code} is not what its digest says.")
-    loaded = load_protocol(first.protocol, f"{first.code}, line 1")
+    loaded = load_protocol(first.protocol, f"{first.code}, line 1", kept=True)
     if loaded.protocol is None:
         raise NotReadable(" ".join(str(f) for f in loaded.findings))
     return loaded.protocol

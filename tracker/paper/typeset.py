@@ -21,7 +21,9 @@ LETTERS: Final = (
 )  # fmt: skip
 """Ranges, ends included, that the typesetter's own typefaces cover, bold too; a test holds it to that."""
 
-_LONGEST_WORD: Final = 24
+_LONGEST: Final = 24
+_LONG_WORD: Final = re.compile(rf"\S{{{_LONGEST + 1},}}")
+_HASH: Final = re.compile(r"[0-9a-f]{64}\)?")
 
 
 def typeset(template: bytes, data: object) -> bytes:
@@ -37,12 +39,24 @@ def legible(text: str) -> str:
     """`text` in letters that the typefaces have, any other as `[U+XXXX]`, and no word too long for a line."""
     composed = unicodedata.normalize("NFC", text)
     told = "".join(c if has(c) else f"[U+{ord(c):04X}]" for c in composed)
-    return re.sub(rf"\S{{{_LONGEST_WORD}}}(?=\S)", lambda found: f"{found[0]}\u200b", told)
+    return _LONG_WORD.sub(_breakable, told)
+
+
+def _breakable(found: re.Match[str]) -> str:
+    word = found[0]
+    if _HASH.fullmatch(word):  # stands in a wide column, and must be copied whole
+        return word
+    return "\u200b".join(word[n : n + _LONGEST] for n in range(0, len(word), _LONGEST))
 
 
 def has(letter: str) -> bool:
     """Whether the typefaces have a letter."""
     return any(first <= ord(letter) <= last for first, last in LETTERS)
+
+
+def has_all(text: str) -> bool:
+    """Whether the typefaces have every letter of `text`."""
+    return all(map(has, unicodedata.normalize("NFC", text)))
 
 
 def all_legible(value: Any) -> Any:

@@ -12,10 +12,11 @@ from typing import Any, Final, get_args
 from pydantic import ValidationError
 
 from tracker.core.findings import Finding
-from tracker.core.loading.checks import remarks
+from tracker.core.loading.checks import CHECKS, KEPT_CHECKS, remarks
 from tracker.core.loading.lines import Path, key_lines, line_of
 from tracker.core.loading.places import Places, Raw, lost, repair, repaired, spoken, standing, value_at
 from tracker.core.loading.sentences import model_sentence, quoted, toml_sentence, unknown_key
+from tracker.core.loading.walk import Rule
 from tracker.core.protocol import FORMAT, Part, Protocol
 from tracker.core.text import shown
 
@@ -150,7 +151,7 @@ def _sayings(raw: Raw, problems: Iterable[_Problem], lines: Mapping[Path, int]) 
         yield line_of(lines, at), spoken(raw, at), what, mend
 
 
-def _checked(text: str, raw: Raw) -> tuple[Protocol | None, tuple[Said, ...]]:
+def _checked(text: str, raw: Raw, rules: tuple[Rule, ...]) -> tuple[Protocol | None, tuple[Said, ...]]:
     made = _validated(raw)
     reason = made if isinstance(made, ValidationError) else None
     if reason and reason.error_count() > _MOST:
@@ -160,7 +161,9 @@ def _checked(text: str, raw: Raw) -> tuple[Protocol | None, tuple[Said, ...]]:
     repairs = dict(repair(raw, p.path, p.kind) for p in problems)
     whole = _validated(repaired(raw, repairs)) if reason else made
     gone = lost(raw, repairs)
-    found = [r for r in remarks(whole) if gone.isdisjoint(r.hinges)] if isinstance(whole, Protocol) else []
+    found = (
+        [r for r in remarks(whole, rules) if gone.isdisjoint(r.hinges)] if isinstance(whole, Protocol) else []
+    )
     if isinstance(made, Protocol) and not found:
         return made, ()
     lines, places = key_lines(text), Places(raw, repairs)
@@ -174,24 +177,26 @@ def _newer(raw: Raw) -> bool:
     return isinstance(made_for, int) and made_for > FORMAT
 
 
-def _load(text: str) -> tuple[Protocol | None, tuple[Said, ...]]:
+def _load(text: str, rules: tuple[Rule, ...]) -> tuple[Protocol | None, tuple[Said, ...]]:
     raw, said = toml_table(text)
     if said:
         return None, said
     if _newer(raw):
         what = f"is made for a newer Clockhour: format {quoted(raw['format'])}; this one reads up to {FORMAT}"
         return None, ((line_of(key_lines(text), ("format",)), "format", what, "Update the program"),)
-    return _checked(text, raw)
+    return _checked(text, raw, rules)
 
 
-def load_protocol(text: str, source: str) -> Loaded:
+def load_protocol(text: str, source: str, *, kept: bool = False) -> Loaded:
     """The protocol that a file's text holds, or everything that is the matter with it.
+
+    `kept` is for the text that a journal holds: rules about keys do not apply to a case already logged.
 
     `source` is the file's name for the findings, which stand in the order of their lines. Raises nothing,
     whatever the text. Text over `LIMIT` is refused unread.
     """
     try:
-        protocol, said = _load(text)
+        protocol, said = _load(text, KEPT_CHECKS if kept else CHECKS)
     except RecursionError:
         protocol, said = None, ((0, "", "nests brackets too deeply", "Write it flatter"),)
     return Loaded(protocol, tuple(sorted({Finding(shown(source), *each) for each in said})))

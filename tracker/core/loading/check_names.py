@@ -149,14 +149,7 @@ def sources_listed(protocol: Protocol) -> Iterator[Remark]:
                 )
 
 
-NAME_CHECKS: Final[tuple[Rule, ...]] = (
-    ids_once,
-    inner_ids_once,
-    step_keys,
-    anytime_keys,
-    reserved_keys,
-    answer_keys,
-    decision_keys,
-    sources_listed,
-)
+KEY_CHECKS: Final[tuple[Rule, ...]] = (step_keys, anytime_keys, reserved_keys, answer_keys, decision_keys)
+"""Rules about keys: they matter while a case is logged."""
+NAME_CHECKS: Final[tuple[Rule, ...]] = (ids_once, inner_ids_once, *KEY_CHECKS, sources_listed)
 """Every cross-check of names."""

@@ -2,11 +2,11 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterable, Iterator
 from typing import Final
 
 from tracker.core.loading.check_figures import FIGURE_CHECKS
-from tracker.core.loading.check_names import NAME_CHECKS
+from tracker.core.loading.check_names import KEY_CHECKS, NAME_CHECKS
 from tracker.core.loading.check_order import ORDER_CHECKS
 from tracker.core.loading.check_references import REFERENCE_CHECKS
 from tracker.core.loading.check_shapes import SHAPE_CHECKS
@@ -23,7 +23,11 @@ CHECKS: Final[tuple[Rule, ...]] = (
 """Every rule; each is pure and finds its own kind of thing."""
 
 
-def remarks(protocol: Protocol) -> Iterator[Remark]:
-    """What all the rules have against `protocol`; nothing for a sound one."""
-    for rule in CHECKS:
+KEPT_CHECKS: Final = tuple(rule for rule in CHECKS if rule not in KEY_CHECKS)
+"""The rules for a protocol that a case was logged by: which key was pressed no longer matters."""
+
+
+def remarks(protocol: Protocol, rules: Iterable[Rule] = CHECKS) -> Iterator[Remark]:
+    """What the rules have against `protocol`; nothing for a sound one."""
+    for rule in rules:
         yield from rule(protocol)

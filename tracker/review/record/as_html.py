@@ -7,17 +7,14 @@ scripts written here, named by their hashes, and lets nothing be fetched; so a n
 from __future__ import annotations
 
 import re
-from base64 import b64encode
 from collections.abc import Iterator, Mapping
 from dataclasses import dataclass
 from functools import cache
-from hashlib import sha256
-from importlib.resources import files
 from typing import Final
 
-import vl_convert
-from jinja2 import Environment, PackageLoader, StrictUndefined
+from jinja2 import Environment
 
+from tracker.paper.page import bundle, environment, policy, template
 from tracker.review.record.chart import draw
 from tracker.review.record.debrief_tables import FIRST, debrief_tables
 from tracker.review.record.drawing import in_words
@@ -26,7 +23,6 @@ from tracker.review.record.tables import Table, Usual, numeric, tables
 
 _HERE: Final = "tracker.review.record"
 _CLOCK_TIME: Final = re.compile(r"\d\d:\d\d:\d\d")
-_ADDRESS: Final = re.compile(r"https?://(?!www\.w3\.org/)[^\s\"'`)]*")
 
 
 @dataclass(frozen=True, slots=True)
@@ -41,15 +37,15 @@ class _Section(Table):
 def render(record: Record, usual: Mapping[str, Usual] | None = None) -> Mapping[str, bytes]:
     """`CODE.html`; `usual` gives the usual range of a stage by its id."""
     drawing = None if record.timeline.blank else draw(record.timeline)
-    scripts = (_bundle(), _text("record.js"))
+    scripts = (bundle(), template(_HERE, "record.js"))
     page = _environment().get_template("record.html")
     text = page.render(
         record=record,
         sections=list(_sections(record, usual)),
         drawing=drawing,
         picture=in_words(record),
-        policy=_policy(scripts),
-        style=_text("record.css"),
+        policy=policy(scripts),
+        style=template(_HERE, "record.css"),
         bundle=scripts[0],
         script=scripts[1],
     )
@@ -73,34 +69,7 @@ def _section(table: Table) -> _Section:
 
 @cache
 def _environment() -> Environment:
-    made = Environment(
-        loader=PackageLoader(_HERE), autoescape=True, undefined=StrictUndefined,
-        trim_blocks=True, lstrip_blocks=True,
-    )  # fmt: skip
+    made = environment(_HERE)
     made.tests["clock_time"] = _CLOCK_TIME.fullmatch
     made.globals["table"] = made.get_template("table.html").module.table  # type: ignore[attr-defined]
     return made
-
-
-def _text(name: str) -> str:
-    return files(_HERE).joinpath("templates", name).read_text("utf-8")
-
-
-@cache
-def _bundle() -> str:
-    # Three addresses in messages and in menus that are not shown: nothing would ask for them, but a page
-    # that says it has no network address in it must have none.
-    return _ADDRESS.sub("", vl_convert.javascript_bundle("window.vegaEmbed = vegaEmbed;"))
-
-
-def _policy(scripts: tuple[str, ...]) -> str:
-    hashes = (b64encode(sha256(script.encode()).digest()).decode() for script in scripts)
-    return "; ".join(
-        (
-            "default-src 'none'",
-            "script-src " + " ".join(f"'sha256-{value}'" for value in hashes),
-            "style-src 'unsafe-inline'",
-            "base-uri 'none'",
-            "form-action 'none'",
-        )
-    )

@@ -1,14 +1,7 @@
-"""The record as a few typeset pages to keep: PDF/A-2b for the archive and PDF/UA-1 for every reader, in one.
-
-Only typefaces that the typesetter carries are used, so that the same record gives the same file on every
-machine; a character that they lack is written as its number.
-"""
+"""The record as a few typeset pages to keep: PDF/A-2b for the archive and PDF/UA-1 for every reader, in one."""
 
 from __future__ import annotations
 
-import json
-import re
-import unicodedata
 from collections.abc import Iterator, Mapping
 from datetime import datetime, timedelta
 from functools import cache
@@ -16,22 +9,13 @@ from importlib.resources import files
 from math import ceil
 from typing import Any, Final
 
-import typst
-
 from tracker.core.text import shown
 from tracker.core.timeline import Bar, Lane, Timeline
+from tracker.paper.typeset import all_legible, has_all, typeset
 from tracker.review.record import drawing
 from tracker.review.record.debrief_tables import debrief_tables
 from tracker.review.record.structure import Record
 from tracker.review.record.tables import Table, Usual, numeric, tables
-
-LETTERS: Final = (
-    (0x20, 0x7E), (0xA0, 0xAC), (0xAE, 0x2FF), (0x370, 0x377), (0x37A, 0x37F), (0x384, 0x3FF), (0x400, 0x482),
-    (0x48A, 0x4FF), (0x5D0, 0x5EA), (0x621, 0x63A), (0x640, 0x64A), (0x660, 0x66D), (0x1E00, 0x1EFF),
-    (0x2010, 0x2027), (0x2030, 0x2040), (0x2070, 0x2071), (0x2074, 0x208E), (0x20A0, 0x20C0),
-    (0x2100, 0x211E), (0x2190, 0x23FF), (0x2500, 0x25FF), (0xFFFD, 0xFFFD),
-)  # fmt: skip
-"""Ranges, ends included, that the typesetter's own typefaces cover, bold too; a test holds it to that."""
 
 _COLUMNS: Final[Mapping[str, tuple[int, ...]]] = {
     "case": (0, 1),
@@ -61,56 +45,17 @@ _FRAME: Final = ("case", "completeness", "provenance")
 _STEPS_MIN: Final = (1, 2, 5, 10, 15, 20, 30, 60, 120, 180, 240, 360, 720, 1440)
 _HOURS: Final = 12
 _NARROWEST: Final = 0.0015  # a bar of a few seconds stays in sight
-_LONGEST: Final = 24
-_LONG_WORD: Final = re.compile(rf"\S{{{_LONGEST + 1},}}")
-_HASH: Final = re.compile(r"[0-9a-f]{64}\)?")
 
 
 def render(record: Record, usual: Mapping[str, Usual] | None = None) -> Mapping[str, bytes]:
     """`CODE.pdf`; `usual` gives the usual range of a stage by its id."""
     data = _page(record, usual)
-    made: bytes = typst.compile(
-        _template(), format="pdf", pdf_standards=["a-2b", "ua-1"], ignore_system_fonts=True,
-        sys_inputs={"record": json.dumps(data)},
-    )  # fmt: skip
-    return {f"{record.header.case}.pdf": made}
+    return {f"{record.header.case}.pdf": typeset(_template(), data)}
 
 
 @cache
 def _template() -> bytes:
     return files("tracker.review.record").joinpath("templates", "record.typ").read_bytes()
-
-
-# -- words
-
-
-def legible(text: str) -> str:
-    """`text` in letters that the typefaces have, any other as `[U+XXXX]`, and no word too long for a line."""
-    composed = unicodedata.normalize("NFC", text)
-    told = "".join(c if _has(c) else f"[U+{ord(c):04X}]" for c in composed)
-    return _LONG_WORD.sub(_breakable, told)
-
-
-def _breakable(found: re.Match[str]) -> str:
-    word = found[0]
-    if _HASH.fullmatch(word):  # stands in a wide column, and must be copied whole
-        return word
-    return "\u200b".join(word[n : n + _LONGEST] for n in range(0, len(word), _LONGEST))
-
-
-def _has(letter: str) -> bool:
-    return any(first <= ord(letter) <= last for first, last in LETTERS)
-
-
-def _legible(value: Any) -> Any:
-    match value:
-        case str():
-            return legible(value)
-        case dict():
-            return {key: _legible(held) for key, held in value.items()}
-        case list() | tuple():
-            return [_legible(held) for held in value]
-    return value
 
 
 # -- the page as data
@@ -133,7 +78,7 @@ def _page(record: Record, usual: Mapping[str, Usual] | None) -> dict[str, Any]:
         "remarks": list(_remarks(record)),
         **scaled(record.timeline),
     }
-    return {**_legible(data), "day": _day(header.measured_to)}
+    return {**all_legible(data), "day": _day(header.measured_to)}
 
 
 def _section(table: Table) -> dict[str, Any]:
@@ -156,7 +101,7 @@ def _day(stamp: str | None) -> dict[str, int] | None:
 
 def _remarks(record: Record) -> Iterator[str]:
     yield f"Every step, span and entry ({record.entries}) stands in the other formats of this record."
-    if not all(map(_has, unicodedata.normalize("NFC", record.model_dump_json()))):
+    if not has_all(record.model_dump_json()):
         yield "Characters that the typeface lacks are written as [U+] and their number."
 
 

@@ -6,19 +6,18 @@ nor a clock that was set bends it. Colours are names of CSS, so that one drawing
 
 from __future__ import annotations
 
-import re
 from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import dataclass
 from datetime import UTC, datetime, timedelta
 from typing import Any, Final
 
 import altair as alt
-import vl_convert
 
 from tracker.core.text import shown
 from tracker.core.timeline import Bar, Lane, Mark, MarkKind, Timeline
 from tracker.core.timeline_text import fitted
 from tracker.core.wording import clock_time, span_words
+from tracker.paper.drawing import Drawing, drawing
 from tracker.review.record.drawing import MARK_WORDS, figure, marks, part
 
 WIDTH: Final = 700
@@ -29,8 +28,6 @@ _LABELS: Final = 240
 _LETTERS: Final = 32  # of a label: in the widest of the usual letters they take the room that it has
 _TOLD: Final = 200
 _MARGIN: Final = 0.01
-_CLIP: Final = re.compile(r'(?<=id=")clip\d+(?=")|(?<=url\(#)clip\d+(?=\))')
-_LANGUAGE: Final = re.compile(r' xmlns(?::\w+)?="[^"]*"')
 _STAR: Final = (
     "M0,-1.3L0.3,-0.4L1.24,-0.4L0.47,0.16L0.76,1.05L0,0.5L-0.76,1.05L-0.47,0.16L-1.24,-0.4L-0.3,-0.4Z"
 )
@@ -58,29 +55,11 @@ _LOOK: Final[Mapping[MarkKind, tuple[str, str]]] = {
 Row = dict[str, Any]
 
 
-@dataclass(frozen=True, slots=True)
-class Drawing:
-    """A chart as a Vega specification and as it looks before anybody has touched it, an SVG."""
-
-    vega: Mapping[str, Any]
-    svg: str
-
-
 def draw(timeline: Timeline) -> Drawing:
     """The chart of a timeline on which there is something."""
     first_t, first_at = timeline.anchors[0]
     scale = _Scale(first_t, first_at.replace(tzinfo=UTC))
-    vega: dict[str, Any] = vl_convert.vegalite_to_vega(_chart(timeline, scale).to_dict())
-    del vega["$schema"]
-    return Drawing(vega, _own_names(vl_convert.vega_to_svg(vega)))
-
-
-def _own_names(svg: str) -> str:
-    # Vega counts on from drawing to drawing, in a browser too, and names what it clips by those numbers. An
-    # SVG inside a page needs no names of its languages.
-    order: dict[str, str] = {}
-    bare = _LANGUAGE.sub("", svg, count=2)
-    return _CLIP.sub(lambda found: order.setdefault(found[0], f"still-{len(order) + 1}"), bare)
+    return drawing(_chart(timeline, scale).to_dict())
 
 
 @dataclass(frozen=True, slots=True)

@@ -16,6 +16,8 @@ from typing import Final
 
 from tracker.review.video.remarks import Remark
 
+SAME_S: Final = 0.001
+"""Marks closer than what a journal tells apart are at one moment."""
 SLACK_S: Final = 1.0
 """What two hands and two clocks may differ by: the residual above which a mark is questioned."""
 MOST_OFF: Final = 0.1
@@ -105,9 +107,10 @@ class Stretch:
 
 def line(marks: Sequence[Mark]) -> tuple[float, float]:
     """Offset and pace of the least-squares line through one or more marks; one moment gives pace 1."""
-    if len({m.log_t for m in marks}) == 1:
+    moments = [m.log_t for m in marks]
+    if max(moments) - min(moments) < SAME_S:
         return fmean(m.video_t - m.log_t for m in marks), 1.0
-    fit = linear_regression([m.log_t for m in marks], [m.video_t for m in marks])
+    fit = linear_regression(moments, [m.video_t for m in marks])
     return fit.intercept, fit.slope
 
 
