@@ -35,7 +35,7 @@ check: $(TOOLS)  ## lint, types, format
 bench: $(TOOLS)  ## speeds as ratios to floors measured in the same run
 	PYTHONPATH=tests $(BIN)/python tests/bench
 
-torture: $(TOOLS)  ## kills, crashes, faults, fuzzing, with figures; about a quarter of an hour
+torture: $(TOOLS)  ## kills, crashes, faults, fuzzing, with figures; about half an hour
 	-$(PIP) atheris
 	PYTHONPATH=tests:. $(BIN)/python tests/torture
 

@@ -8,15 +8,27 @@ import tempfile
 from datetime import datetime
 from pathlib import Path
 
+from desks import Hand
 from terminal import ROOT
 from tracker.core.loading import load_protocol
 from tracker.journal.archive import Archive
+from tracker.review.debriefing import Debriefing
+from tracker.review.record.tables import Usual
+from tracker.review.screen.desk import ReviewDesk
 from tracker.screen.app import TheatreApp
+from tracker.screen.room import Room
 from tracker.theatre.demo import Demo, begin
 
 PICTURES = ROOT / "shared" / "pictures"
 SIZES = ((80, 24), (120, 40), (200, 60))
 MOMENT = datetime.fromisoformat("2026-03-10T11:03:20+00:00")
+REVIEWED = datetime.fromisoformat("2026-03-12T16:30:00+00:00")
+USUAL = {
+    "vitrectomy": Usual(18, 40, 24), "peel": Usual(30, 75, 24), "retinectomy": Usual(15, 60, 21),
+    "laser": Usual(10, 30, 24), "exchange": Usual(12, 35, 24), "close": Usual(5, 20, 24),
+}  # fmt: skip
+SAID = "u c d r f f d d d d r f f"
+"""The consultant gives two deviations their reasons, and stands on the second."""
 
 
 def demo(folder: Path) -> Demo:
@@ -30,17 +42,37 @@ def demo(folder: Path) -> Demo:
 
 
 async def picture(theme: str, size: tuple[int, int], keys: str = "") -> str:
-    """One screen as an SVG without any network address."""
+    """One screen of the case under way, as an SVG without any network address."""
     with tempfile.TemporaryDirectory() as folder:
         played = demo(Path(folder))
         played.desk.theme = theme
         for key in keys:
             played.desk.press(key)
-        app = TheatreApp(played.desk, period_s=3600)
-        async with app.run_test(size=size) as pilot:
-            await pilot.pause()
-            drawn = app.export_screenshot(title="clockhour")
+        drawn = await drawing(played.desk, size)
         played.close()
+    return drawn
+
+
+async def review(size: tuple[int, int], keys: str) -> str:
+    """The review of the whole case, with usual ranges as invented as the case."""
+    with tempfile.TemporaryDirectory() as folder:
+        played = demo(Path(folder))
+        played.play()
+        played.close()
+        desk = ReviewDesk(Debriefing(Archive(Path(folder)), played.desk.case.code, Hand(REVIEWED)), USUAL)
+        for key in keys.split():
+            desk.press(key)
+        drawn = await drawing(desk, size)
+        desk.close()
+    return drawn
+
+
+async def drawing(room: Room, size: tuple[int, int]) -> str:
+    """A screen as an SVG without any network address."""
+    app = TheatreApp(room, period_s=3600)
+    async with app.run_test(size=size) as pilot:
+        await pilot.pause()
+        drawn = app.export_screenshot(title="clockhour")
     return re.sub(r"@font-face \{.*?\}\s*", "", drawn, flags=re.DOTALL)
 
 
@@ -56,6 +88,7 @@ def main() -> None:
         (PICTURES / f"{name}-lamp-120x40.svg").write_text(
             asyncio.run(picture("lamp", (120, 40), keys)), "utf-8"
         )
+    (PICTURES / "review-lamp-120x40.svg").write_text(asyncio.run(review((120, 40), SAID)), "utf-8")
 
 
 if __name__ == "__main__":

@@ -9,28 +9,34 @@ drive them.
 from __future__ import annotations
 
 import hashlib
-import json
 import unicodedata
 from collections.abc import Iterable, Mapping, Sequence
 from datetime import UTC, datetime
 from functools import cache
 from pathlib import Path
-from typing import Any
+from typing import Any, get_args
 
 from desks import SMALL, Hand, Memory, protocol_of, shipped
 from tracker.core.case import Case
+from tracker.core.debrief_events import DEBRIEF_KINDS
 from tracker.core.events import KINDS, Event
 from tracker.core.fold import extend
 from tracker.core.loading import load_protocol
 from tracker.core.protocol import Protocol
+from tracker.core.reviewed import Reviewed
 from tracker.core.text import identifying, shown
-from tracker.journal.cases import case_of
+from tracker.journal.cases import case_of, reviewed_of
 from tracker.journal.codes import check_code
 from tracker.journal.follow import Follower
 from tracker.journal.lines import START, Read, canonical, read_lines
 from tracker.journal.trouble import Trouble
-from tracker.review.record.build import build
+from tracker.review.film_files import AS_NAMES, film_files
+from tracker.review.record.build import build, build_reviewed
 from tracker.review.record.formats import FORMATS
+from tracker.review.record.structure import Record
+from tracker.review.recordings import films_of
+from tracker.review.video.consent import Refusal
+from tracker.review.video.film import Wishes
 from tracker.screen.lines import Line, Size
 from tracker.screen.station import Now
 from tracker.theatre.desk import Desk
@@ -166,7 +172,10 @@ def watch_of(data: bytes) -> Watch:
 
 def take_record(case: Case, read: Read, formats: Sequence[str]) -> dict[str, bytes]:
     """Render the record of a case; every text in it is harmless, every name stays in its folder."""
-    record = build(case, case.last_t, read.head, len(read.events))
+    return _rendered(build(case, case.last_t, read.head, len(read.events)), formats)
+
+
+def _rendered(record: Record, formats: Sequence[str]) -> dict[str, bytes]:
     files: dict[str, bytes] = {}
     for name in formats:
         files |= FORMATS[name].render(record)
@@ -259,19 +268,6 @@ def note_desk() -> Desk:
     return Desk(Session.begin(Memory(), protocol, text, "A-0001", facts, Hand()))
 
 
-def objects(text: str) -> list[dict[str, Any]]:
-    """Whatever lines of JSON objects stand in a text."""
-    found = []
-    for line in text.splitlines():
-        try:
-            value = json.loads(line)
-        except (ValueError, RecursionError):
-            continue
-        if isinstance(value, dict):
-            found.append(value)
-    return found
-
-
 # -- entries made of bytes -----------------------------------------------------------------------------------
 
 MOMENTS = (
@@ -323,12 +319,14 @@ def _pools(protocol: Protocol) -> dict[Any, Sequence[Any]]:
     return {str: words, int: [n for n in NUMBERS if isinstance(n, int)], float: NUMBERS, bool: (True, False)}
 
 
-def entries_of(data: bytes, protocol: Protocol) -> list[dict[str, Any]]:
+def entries_of(
+    data: bytes, protocol: Protocol, kinds: Sequence[type[Event]] = KINDS, first: int = 2
+) -> list[dict[str, Any]]:
     """Entries of any kind that bytes choose: ids of the protocol and dirty words, odd numbers, odd times."""
     choose, pools, made = Chooser(data), _pools(protocol), []
     while choose.more > 0 and len(made) < 40:
-        kind = choose.of([*KINDS, None])
-        seq = len(made) + 2
+        kind = choose.of([*kinds, None])
+        seq = len(made) + first
         entry: dict[str, Any] = {**envelope(seq, min(seq, 200)), **_odd_frame(choose)}
         if kind is None:
             entry |= {"kind": choose.of(DIRTY), choose.of(DIRTY): choose.of([*NUMBERS, *DIRTY])}
@@ -362,7 +360,7 @@ def _value(choose: Chooser, annotation: Any, pools: Mapping[Any, Sequence[Any]],
     if "Mapping" in name:
         return {choose.of(pools[str]): choose.of(pools[int if "int]" in name else float]) for _ in range(2)}
     if "Literal" in name:
-        return choose.of([None, "intended", "finding_forced", "oversight", "not_logged"])
+        return choose.of([None, *_words_in(annotation)])
     if annotation in pools:
         return choose.of(pools[annotation])
     if annotation == (int | None):
@@ -370,6 +368,52 @@ def _value(choose: Chooser, annotation: Any, pools: Mapping[Any, Sequence[Any]],
     if annotation == (str | None):
         return choose.of([None, *pools[str]])
     return choose.of([*pools[float], *DIRTY])
+
+
+def _words_in(annotation: Any) -> Iterable[str]:
+    """The closed list of words that an annotation allows."""
+    if isinstance(annotation, str):
+        yield annotation
+    for inner in get_args(annotation):
+        yield from _words_in(inner)
+
+
+FILMED = SMALL.replace("[[facts]]", 'consent_fact = "video"\n\n[[facts]]', 1)
+"""The small protocol with a fact that says whether films may be made."""
+
+
+def take_debrief(data: bytes) -> None:
+    """Make a debrief of entries that bytes choose: what it adds to the record, and the films cut by it."""
+    consented = {**envelope(2), "kind": "facts", "values": {"video": True}}
+    first = [first_line(FILMED), consented] if data[:1] > b"@" else [first_line(FILMED)]
+    log = read_lines(sealed([*first, *entries_of(data[:30], protocol_of(FILMED), first=len(first) + 1)]))
+    opened = {"kind": "debriefed", "code": "A-0001", "log_hash": log.head, "log_entries": len(log.events)}
+    said = entries_of(data[30:], protocol_of(FILMED), DEBRIEF_KINDS)
+    take_review(log, read_lines(sealed([{**envelope(1), **opened, "program": "0.1.0"}, *said])))
+
+
+def take_review(log: Read, debrief: Read) -> int:
+    """The record and the films of a log and its debrief, as far as they hold; how many films' files."""
+    sound = (Read(read.events, read.hashes, read.size, read.head) for read in (log, debrief))
+    review = reviewed_of(*sound, "A-0001")
+    for told in (True, False):
+        now_t = review.logged.last_t
+        record = build_reviewed(review, now_t, log.head, len(log.events), notes=told, roles=told)
+        _rendered(record, PLAIN_FORMATS)
+    return _take_films(review)
+
+
+def _take_films(review: Reviewed) -> int:
+    made = films_of(review, Wishes())
+    if isinstance(made, Refusal):
+        assert obeyed(shown(made.reason)) == set()
+        return 0
+    files = film_files(made, AS_NAMES, "A-0001")
+    for name, data in files.items():
+        assert Path(name).name == name
+        assert name.isascii()
+        _harmless(data)
+    return len(files)
 
 
 def take_entries(data: bytes) -> None:

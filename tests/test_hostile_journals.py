@@ -15,18 +15,21 @@ from hypothesis import strategies as st
 from desks import SMALL, protocol_of
 from strangers import (
     DIRTY,
+    FILMED,
     MOMENTS,
     entries_of,
     envelope,
     first_line,
-    objects,
     sealed,
+    take_debrief,
     take_entries,
     take_journal,
     take_record,
+    take_review,
 )
 from tracker.cli import main
 from tracker.core.events import KINDS
+from tracker.core.text import unshowable
 from tracker.journal.lines import read_lines
 from tracker.review.record.formats import FORMATS
 
@@ -147,18 +150,55 @@ def test_every_kind_is_among_those_that_bytes_choose() -> None:
     assert {str(kind.model_fields["kind"].default) for kind in KINDS} <= chosen
 
 
-@settings(max_examples=60)
+@settings(max_examples=40)
 @given(st.binary(min_size=8, max_size=250))
 @example(bytes(range(250)))
 def test_any_true_chain_is_taken(data: bytes) -> None:
-    """60 journals with a true chain and anything in them, up to their records and screens."""
+    """40 journals with a true chain and anything in them, up to their records and screens."""
     take_entries(data)
 
 
-@settings(max_examples=80)
+@settings(max_examples=40)
+@given(st.binary(min_size=40, max_size=250))
+def test_any_true_chain_is_taken_for_a_debrief(data: bytes) -> None:
+    """40 debriefs with a true chain and anything in them, up to the record and the films."""
+    take_debrief(data)
+
+
+@pytest.mark.parametrize("words", DIRTY, ids=range(len(DIRTY)))
+def test_a_recording_with_a_hostile_name_makes_files_with_tame_ones(words: str) -> None:
+    """A recording named to climb, to be obeyed or to run: its chapters, captions and cut stay in their folder."""
+    began = [
+        {**first_line(FILMED), "seq": 1},
+        entry(2, kind="facts", values={"video": True}),
+        entry(3, kind="tick", step="in_theatre"),
+        entry(4, kind="start", step="core"),
+        entry(20, kind="stop", step="core", ref=4) | {"seq": 5},
+        entry(21, kind="bookmark", text=words) | {"seq": 6},
+    ]
+    log = read_lines(sealed(began))
+    opened = {"code": "A-0001", "log_hash": log.head, "log_entries": len(log.events), "program": "0.1.0"}
+    said = [
+        {**envelope(1), "kind": "debriefed", **opened},
+        entry(2, kind="recording", file=words, length_s=3600.0),
+        entry(3, kind="video_mark", file=words, log_t=120.0, video_t=5.0),
+        entry(4, kind="to_change", action=words, owner=words, due=words),
+        entry(5, kind="went_well", text=words),
+        entry(6, kind="attended", who=words),
+        entry(7, kind="signed", who=words),
+    ]
+    debrief = read_lines(sealed(said))
+
+    assert (len(log.events), len(debrief.events)) == (6, 7)
+    assert (take_review(log, debrief) > 0) == (
+        not unshowable(words)
+    )  # a name that cannot be shown is left out
+
+
+@settings(max_examples=40)
 @given(st.binary(max_size=400))
 def test_any_bytes_are_taken_for_a_journal(data: bytes) -> None:
-    """80 files of any bytes: an answer for each."""
+    """40 files of any bytes: an answer for each."""
     take_journal(data)
     take_journal(sealed([first_line(SMALL)]) + data)
 
@@ -174,8 +214,3 @@ def test_a_case_code_in_line_1_is_no_path(tmp_path: Path) -> None:
         assert main(["--archive", str(cases), "archive", "verify"]) == 3
         assert main(["--archive", str(cases), "record", "A-0001", "--to", str(cases / "r")]) != 0
         assert [p for p in sorted(tmp_path.rglob("*")) if p not in before and p.name != "r"] == []
-
-
-def test_objects_of_a_text_are_found() -> None:
-    """The helper that reads objects passes over what is none."""
-    assert objects('{"a": 1}\n[1]\nx\n{"b": 2}') == [{"a": 1}, {"b": 2}]

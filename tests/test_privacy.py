@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import json
 import os
+import platform
 import re
 import stat
 import subprocess
@@ -26,6 +27,7 @@ from tracker.review.record.build import build
 from tracker.review.record.formats import FORMATS
 from tracker.review.record.structure import Record
 from tracker.review.record.withheld import LEFT_OUT, NO_NOTES, NO_ROLES
+from without_network import SOCKET_CALL
 
 # -- numbers of persons
 
@@ -139,19 +141,17 @@ def everything(record: Record) -> str:
 
 def test_without_notes_no_free_word_is_in_any_format(archive: Path) -> None:
     """Every format without a word that was typed, with the caution that says so; the rest is as it was."""
-    said = words_said(archive)
-    bare = recorded(archive, notes=False)
-    text = everything(bare)
+    said, whole, bare = words_said(archive), recorded(archive), recorded(archive, notes=False)
+    with_all, without = everything(whole), everything(bare)
 
     assert said
-    assert all(words in everything(recorded(archive)) for words in said if words.isascii())
-    assert not any(words in text for words in said)
+    assert all(words in with_all for words in said if words.isascii())
+    assert not any(words in without for words in said)
     assert NO_NOTES in bare.cautions
     assert {s.text for s in bare.said if s.text} == {LEFT_OUT}
-    assert (bare.entries, bare.last_hash) == (recorded(archive).entries, recorded(archive).last_hash)
-    assert bare.deviations == tuple(
-        d.model_copy(update={"text": LEFT_OUT if d.text else ""}) for d in recorded(archive).deviations
-    )
+    assert (bare.entries, bare.last_hash) == (whole.entries, whole.last_hash)
+    left = tuple(d.model_copy(update={"text": LEFT_OUT if d.text else ""}) for d in whole.deviations)
+    assert bare.deviations == left
 
 
 def test_an_entry_that_is_not_known_is_left_out_too() -> None:
@@ -189,6 +189,24 @@ def test_the_command_leaves_out_what_it_is_told_to(archive: Path, tmp_path: Path
     assert written["cautions"][-2:] == [NO_NOTES, NO_ROLES]
 
 
+def test_films_are_not_made_of_a_record_that_leaves_things_out(archive: Path, tmp_path: Path) -> None:
+    """Captions would tell what was to be left out: the two are refused together, and nothing is written."""
+    words = [
+        "--archive",
+        str(archive),
+        "record",
+        "DEMO-0001",
+        "--to",
+        str(tmp_path / "r"),
+        "--as",
+        "vtt,json",
+    ]
+
+    assert main([*words, "--without-notes"]) == 2
+    assert main([*words, "--roles-general"]) == 2
+    assert not (tmp_path / "r").exists()
+
+
 # -- files for their owner alone
 
 
@@ -217,7 +235,10 @@ def _every_writing_command(top: Path) -> None:
         == 0
     )
     assert main(["--archive", str(top / "new" / "cases"), "protocol", "new", "our-own"]) == 0
-    assert main(["--archive", str(top / "made-up"), "archive", "synthesise", "--cases", "2"]) == 0
+    invented = str(top / "made-up")
+    assert main(["--archive", invented, "archive", "synthesise", "--cases", "12"]) == 0
+    assert main(["--archive", invented, "audit"]) == 0
+    assert main(["--archive", invented, "audit", "--to", str(top / "report")]) == 0
     journal = other / "DEMO-0001.case.jsonl"
     journal.write_bytes(journal.read_bytes().replace(b'"kind":"tick"', b'"kind":"tock"', 1))
     assert main(["--archive", str(other), "archive", "mend", "DEMO-0001"]) == 0
@@ -225,60 +246,47 @@ def _every_writing_command(top: Path) -> None:
 
 # -- nothing leaves the machine
 
-REFUSED = """
-import sys
 
-def refuse(event, args):
-    if event.startswith("socket.") and event != "socket.__new__":
-        raise RuntimeError(f"the network was asked for: {event} {args}")
-    if event == "socket.__new__" and args[1] not in (-1, 1):
-        raise RuntimeError(f"a socket to somewhere was made: {args}")
-
-sys.addaudithook(refuse)
-import socket
-
-def no_socket(*args, **kwargs):
-    raise RuntimeError("a socket was made")
-
-socket.create_connection = socket.getaddrinfo = no_socket
-from tracker.cli import main
-raise SystemExit(main(sys.argv[1:]))
-"""
-"""Every event of the interpreter about sockets is refused, but for one that stays on the machine."""
-
-
-def refused(*words: str) -> subprocess.CompletedProcess[str]:
-    """The program with the network refused."""
-    environment = {**os.environ, "PYTHONPATH": str(ROOT)}
+def refused(script: str, *words: str) -> subprocess.CompletedProcess[str]:
+    """A script with the program beside it."""
+    environment = {**os.environ, "PYTHONPATH": f"{ROOT}{os.pathsep}{ROOT / 'tests'}"}
     return subprocess.run(
-        [sys.executable, "-c", REFUSED, *words],
+        [sys.executable, *script.split(), *words],
         capture_output=True, text=True, check=False, env=environment, stdin=subprocess.DEVNULL,
     )  # fmt: skip
 
 
 def test_nothing_leaves_the_machine(tmp_path: Path) -> None:
-    """The demo, the record in every format, verify, export, import, lists: all done with sockets refused."""
-    made, cases, out = tmp_path / "made", tmp_path / "made" / "cases", tmp_path / "out"
-    copy = out / "DEMO-0001.case.jsonl"
+    """Demo, record in every format, verify, export, import, audit, plan: all done with sockets refused."""
+    made, cases, out = tmp_path / "made", str(tmp_path / "made" / "cases"), tmp_path / "out"
     other = str(tmp_path / "other")
-    for words in (
+    commands = [
         ["demo", "--to", str(made)],
-        ["--archive", str(cases), "record", "DEMO-0001", "--to", str(out / "r"), "--as", ",".join(FORMATS)],
-        ["--archive", str(cases), "archive", "list"],
-        ["--archive", str(cases), "archive", "verify"],
-        ["--archive", str(cases), "archive", "export", "DEMO-0001", "--to", str(out)],
-        ["--archive", other, "archive", "import", str(copy)],
+        ["--archive", cases, "record", "DEMO-0001", "--to", str(out / "r"), "--as", ",".join(FORMATS)],
+        ["--archive", cases, "archive", "list"],
+        ["--archive", cases, "archive", "verify"],
+        ["--archive", cases, "archive", "export", "DEMO-0001", "--to", str(out)],
+        ["--archive", other, "archive", "import", str(out / "DEMO-0001.case.jsonl")],
         ["--archive", other, "protocol", "list"],
-        ["--archive", other, "archive", "synthesise", "--cases", "2"],
-    ):
-        done = refused(*words)
-        assert done.returncode == 0, (words, done.stderr)
+        ["--archive", other, "archive", "synthesise", "--cases", "12"],
+        ["--archive", other, "audit"],
+        ["--archive", other, "audit", "--to", str(out / "report")],
+        ["--archive", other, "plan", "complex-pvr", "--session", "240"],
+    ]
+    done = refused(str(ROOT / "tests" / "without_network.py"), json.dumps(commands))
+
+    assert done.returncode == 0, done.stderr
 
 
-def test_the_refusal_would_be_noticed() -> None:
-    """The guard of the test above does refuse: a connection ends the program."""
-    program = REFUSED.replace("from tracker.cli import main", "socket.socket().connect(('127.0.0.1', 9))")
-    done = subprocess.run([sys.executable, "-c", program], capture_output=True, text=True, check=False)
+@pytest.mark.parametrize("by", ["kernel", "interpreter"])
+def test_the_refusal_would_be_noticed(by: str) -> None:
+    """Each of the two guards of the test above does refuse: a connection ends the program."""
+    if by == "kernel" and (sys.platform != "linux" or platform.machine() not in SOCKET_CALL):
+        pytest.skip("this machine's kernel is not asked")
+    asks = (
+        f"import without_network as w, socket; w.refuse_by_{by}(); socket.socket(socket.AF_INET); print('!')"
+    )
+    done = refused("-c", asks)
 
     assert done.returncode != 0
-    assert "socket" in done.stderr
+    assert "!" not in done.stdout

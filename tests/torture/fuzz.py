@@ -20,6 +20,7 @@ TARGETS = {
     "words": ("case codes and words of notes", 0.05),
     "protocol": ("protocol files, as text", 0.3),
     "lines": ("journals, as bytes", 1.0),
+    "debrief": ("debriefs whose chain is true, up to the record and the films", 0.02),
     "entries": ("journals whose chain is true, with anything in them, up to their records and screens", 0.02),
 }
 """What is fuzzed, and which share of the inputs it gets: the slow ones get fewer."""
@@ -61,6 +62,7 @@ def _seeds(folder: Path, name: str) -> None:
         "words": [word.encode("utf-8", "replace") for word in (*DIRTY, "A-0001", "Dr Nobody 943 476 5919")],
         "protocol": [SMALL.encode(), SMALL[:900].encode()],
         "lines": [sealed([first_line('title = "x"\n')])],
+        "debrief": [bytes(range(256)), bytes(range(0, 256, 7)) * 4],
         "entries": [bytes(range(256)), bytes(range(0, 256, 7)) * 4],
     }
     for number, text in enumerate(texts[name]):

@@ -30,6 +30,7 @@ TARGETS = {
     "protocol": lambda data: strangers.take_protocol(_text(data)),
     "lines": strangers.take_journal,
     "entries": strangers.take_entries,
+    "debrief": strangers.take_debrief,
 }
 
 if __name__ == "__main__":
