@@ -45,8 +45,9 @@ def test_a_missing_library_is_told_in_a_sentence(
     name: str, what: str, library: str, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     """It says which record needs what and how to install it, and nothing at all is written."""
-    for module in ("as_html", "as_pdf", "chart"):
-        monkeypatch.delitem(sys.modules, f"tracker.review.record.{module}", raising=False)
+    again = ("review.record.as_html", "review.record.as_pdf", "review.record.chart")
+    for module in (*again, "paper.page", "paper.drawing", "paper.typeset"):
+        monkeypatch.delitem(sys.modules, f"tracker.{module}", raising=False)
     monkeypatch.setitem(sys.modules, library, None)
     with pytest.raises(ExtraMissing) as told:
         write(small_record("whole"), tmp_path, ["toml", name])
