@@ -12,6 +12,7 @@ from tracker.core.debrief import fold_debrief
 from tracker.core.debrief_events import debrief_event_from
 from tracker.core.events import Event
 from tracker.core.reviewed import reviewed
+from tracker.core.usual import Usual
 from tracker.review.record.build import build, build_reviewed
 from tracker.review.record.structure import Record
 
@@ -91,3 +92,9 @@ def _said(seq: int, words: Mapping[str, object]) -> Event:
         "role": "consultant",
     }
     return debrief_event_from({**frame, **words})
+
+
+def with_usual(record: Record, stage: str, usual: Usual) -> Record:
+    """A record in which one stage has a usual range."""
+    told = [s.model_copy(update={"usual": usual}) if s.stage == stage else s for s in record.stages]
+    return record.model_copy(update={"stages": tuple(told)})

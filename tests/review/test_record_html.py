@@ -15,13 +15,13 @@ import pytest
 from record_browser import Page, axe, browser
 from record_demo import demo_record
 from record_readers import read_markdown
-from record_stories import EVERY_STORY, hostile_record, small_record
+from record_stories import EVERY_STORY, hostile_record, small_record, with_usual
 from tracker.core.text import shown
+from tracker.core.usual import Usual
 from tracker.core.wording import CAUTIONS
 from tracker.review.record import as_markdown
 from tracker.review.record.as_html import render
 from tracker.review.record.structure import Record
-from tracker.review.record.tables import Usual
 
 NOTES = (
     "<script>window.pwned=1</script>",
@@ -177,7 +177,7 @@ def test_cautions_come_first_and_provenance_is_told(told: str) -> None:
 
 def test_usual_ranges_say_how_many_cases_they_are_of() -> None:
     """A stage with a usual range shows it with its n, every other says that n is too small."""
-    data = render(small_record("whole"), {"peel": Usual(12, 38.25, 9)})["A-0007.html"]
+    data = render(with_usual(small_record("whole"), "peel", Usual(12, 38.25, 9)))["A-0007.html"]
     column = [row[4] for row in Read(data).rows("stages")]
 
     assert column == ["n too small", "12.0 to 38.3 (n = 9)", "n too small"]

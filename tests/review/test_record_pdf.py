@@ -17,12 +17,13 @@ from pypdf import PdfReader
 from pypdf.generic import IndirectObject
 
 from record_demo import demo_record
-from record_stories import EVERY_STORY, debriefed_record, hostile_record, small_record
+from record_stories import EVERY_STORY, debriefed_record, hostile_record, small_record, with_usual
 from tracker.core.text import shown
+from tracker.core.usual import Usual
 from tracker.paper.typeset import LETTERS, legible
 from tracker.review.record.as_pdf import render, scaled
 from tracker.review.record.structure import Record
-from tracker.review.record.tables import Usual, tables, tenths
+from tracker.review.record.tables import tables, tenths
 
 LETTER = st.sampled_from(
     [chr(i) for first, last in LETTERS for i in range(first, last + 1) if shown(chr(i)) == chr(i)]
@@ -94,7 +95,7 @@ def test_lengths_are_those_of_the_record() -> None:
 
 def test_usual_ranges_say_how_many_cases_they_are_of() -> None:
     """A stage with a usual range shows it with its n."""
-    made = render(small_record("whole"), {"peel": Usual(12, 38.25, 9)})["A-0007.pdf"]
+    made = render(with_usual(small_record("whole"), "peel", Usual(12, 38.25, 9)))["A-0007.pdf"]
     assert "12.0 to 38.3 (n = 9)" in words(PdfReader(io.BytesIO(made)))
 
 

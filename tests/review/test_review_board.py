@@ -12,7 +12,7 @@ from rich.cells import cell_len
 
 from debriefs import archive_of, desk_of, lines, press, screen
 from tracker.core.timeline import Timeline
-from tracker.review.record.tables import Usual
+from tracker.core.usual import Usual
 from tracker.review.screen.axis import View
 from tracker.review.screen.desk import ReviewDesk
 from tracker.review.screen.keys import COMMANDS

@@ -23,8 +23,8 @@ from faulty_disk import Fault
 from tracker.core import debrief_events as db
 from tracker.core.durations import step_seconds
 from tracker.core.events import Opened
+from tracker.core.usual import Usual
 from tracker.journal.files import Journal
-from tracker.review.record.tables import Usual
 from tracker.review.screen.acts.amending import told_near
 from tracker.review.screen.desk import ReviewDesk
 from tracker.screen.lines import Size

@@ -6,6 +6,7 @@ import argparse
 from pathlib import Path
 from typing import Final, NamedTuple
 
+from tracker.audit.usual_ranges import usual_ranges
 from tracker.commands.common import archive_of, talk
 from tracker.commands.exits import DONE, USAGE
 from tracker.journal.archive import Archive
@@ -57,8 +58,9 @@ def write_record(
     review = reviewed_of(log, debrief, code)
     now_t, debrief_head = review.logged.last_t, debrief.head if debrief else ""
     made = build_reviewed(
-        review, now_t, log.head, len(log.events), debrief_head, notes=told.notes, roles=told.roles
-    )
+        review, now_t, log.head, len(log.events), debrief_head,
+        notes=told.notes, roles=told.roles, usual=usual_ranges(archive, review.case),
+    )  # fmt: skip
     for path in write(made, folder, names):
         print(path)
     return DONE

@@ -6,9 +6,11 @@ import argparse
 import shutil
 from typing import TypeVar
 
+from tracker.audit.usual_ranges import usual_ranges
 from tracker.commands.common import archive_of, has_terminal, settings_of, talk
 from tracker.commands.exits import DONE, FINDINGS, NOT_KEPT
 from tracker.core.debrief_events import Recorded, RecordedPart, VideoMarked
+from tracker.journal.archive import Archive
 from tracker.journal.trouble import Trouble
 from tracker.review.debriefing import Debriefing
 from tracker.review.plain_text import review_text
@@ -29,25 +31,27 @@ class BadWord(Trouble):
 
 def review(args: argparse.Namespace) -> int:
     """Show a case and its debrief; with recordings or marks given, enter those instead."""
-    debriefing = Debriefing(archive_of(args), args.case, StationClock())
+    archive = archive_of(args)
+    debriefing = Debriefing(archive, args.case, StationClock())
     try:
         if args.recording or args.part or args.mark:
             return _enter(args, debriefing)
         if has_terminal():
-            return _on_screen(args, debriefing)
+            return _on_screen(args, archive, debriefing)
         width = min(160, max(80, shutil.get_terminal_size((100, 24)).columns))
-        print("\n".join(review_text(debriefing.review, width)))
+        print("\n".join(review_text(debriefing.review, width, usual_ranges(archive, debriefing.review.case))))
         return DONE
     finally:
         debriefing.close()
 
 
-def _on_screen(args: argparse.Namespace, debriefing: Debriefing) -> int:
+def _on_screen(args: argparse.Namespace, archive: Archive, debriefing: Debriefing) -> int:
     from tracker.commands.theatre import play
     from tracker.review.screen.desk import ReviewDesk
 
     settings = settings_of(args)
-    return play(ReviewDesk(debriefing, None, settings.theme, settings.brightness))
+    usual = usual_ranges(archive, debriefing.review.case)
+    return play(ReviewDesk(debriefing, usual, settings.theme, settings.brightness))
 
 
 def _enter(args: argparse.Namespace, debriefing: Debriefing) -> int:

@@ -11,10 +11,10 @@ from tracker.core.reviewed import Reviewed
 from tracker.core.text import shown
 from tracker.core.timeline import timeline
 from tracker.core.timeline_text import text_timeline
+from tracker.core.usual import Usual
 from tracker.core.wording import CAUTIONS, clock_time, hms
 from tracker.review.record.debrief import TAG_WORDS, amendments
 from tracker.review.record.debrief_tables import LOG_WORDS, STATE_WORDS
-from tracker.review.record.tables import Usual
 from tracker.review.recordings import aligned, recordings
 from tracker.review.screen.telling import deviation_words, expected_words, reason_words, usual_words
 from tracker.review.video.align import words

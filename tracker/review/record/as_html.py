@@ -19,7 +19,7 @@ from tracker.review.record.chart import draw
 from tracker.review.record.debrief_tables import FIRST, debrief_tables
 from tracker.review.record.drawing import in_words
 from tracker.review.record.structure import Record
-from tracker.review.record.tables import Table, Usual, numeric, tables
+from tracker.review.record.tables import Table, numeric, tables
 
 _HERE: Final = "tracker.review.record"
 _CLOCK_TIME: Final = re.compile(r"\d\d:\d\d:\d\d")
@@ -34,14 +34,14 @@ class _Section(Table):
         return numeric(self)
 
 
-def render(record: Record, usual: Mapping[str, Usual] | None = None) -> Mapping[str, bytes]:
-    """`CODE.html`; `usual` gives the usual range of a stage by its id."""
+def render(record: Record) -> Mapping[str, bytes]:
+    """`CODE.html`."""
     drawing = None if record.timeline.blank else draw(record.timeline)
     scripts = (bundle(), template(_HERE, "record.js"))
     page = _environment().get_template("record.html")
     text = page.render(
         record=record,
-        sections=list(_sections(record, usual)),
+        sections=list(_sections(record)),
         drawing=drawing,
         picture=in_words(record),
         policy=policy(scripts),
@@ -52,9 +52,9 @@ def render(record: Record, usual: Mapping[str, Usual] | None = None) -> Mapping[
     return {f"{record.header.case}.html": f"{text}\n".encode()}
 
 
-def _sections(record: Record, usual: Mapping[str, Usual] | None) -> Iterator[_Section]:
+def _sections(record: Record) -> Iterator[_Section]:
     said = debrief_tables(record)
-    for table in tables(record, usual=usual).values():
+    for table in tables(record).values():
         if table.ident == "provenance":
             yield from (_section(part) for ident, part in said.items() if ident not in FIRST)
         yield _section(table)

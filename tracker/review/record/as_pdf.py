@@ -15,7 +15,7 @@ from tracker.paper.typeset import all_legible, has_all, typeset
 from tracker.review.record import drawing
 from tracker.review.record.debrief_tables import debrief_tables
 from tracker.review.record.structure import Record
-from tracker.review.record.tables import Table, Usual, numeric, tables
+from tracker.review.record.tables import Table, numeric, tables
 
 _COLUMNS: Final[Mapping[str, tuple[int, ...]]] = {
     "case": (0, 1),
@@ -47,9 +47,9 @@ _HOURS: Final = 12
 _NARROWEST: Final = 0.0015  # a bar of a few seconds stays in sight
 
 
-def render(record: Record, usual: Mapping[str, Usual] | None = None) -> Mapping[str, bytes]:
-    """`CODE.pdf`; `usual` gives the usual range of a stage by its id."""
-    data = _page(record, usual)
+def render(record: Record) -> Mapping[str, bytes]:
+    """`CODE.pdf`."""
+    data = _page(record)
     return {f"{record.header.case}.pdf": typeset(_template(), data)}
 
 
@@ -61,8 +61,8 @@ def _template() -> bytes:
 # -- the page as data
 
 
-def _page(record: Record, usual: Mapping[str, Usual] | None) -> dict[str, Any]:
-    header, found = record.header, {**tables(record, usual=usual), **debrief_tables(record)}
+def _page(record: Record) -> dict[str, Any]:
+    header, found = record.header, {**tables(record), **debrief_tables(record)}
     order = [ident for ident in _COLUMNS if ident in found and ident not in _FRAME]
     data = {
         "title": f"Case {header.case}: timed record" + (" (an invented case)" if header.invented else ""),

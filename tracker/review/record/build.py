@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from types import MappingProxyType
 from typing import Literal
 
 from tracker.core import durations
@@ -10,6 +11,7 @@ from tracker.core.debrief import NO_DEBRIEF
 from tracker.core.deviations import deviations
 from tracker.core.reviewed import Reviewed, reviewed
 from tracker.core.timeline import Timeline, timeline
+from tracker.core.usual import UsualRanges
 from tracker.core.wording import CAUTIONS
 from tracker.review.record import logbook, sections, steps
 from tracker.review.record.completeness import completeness
@@ -18,6 +20,7 @@ from tracker.review.record.plain import labelled, minutes, stamp
 from tracker.review.record.structure import Header, Record
 from tracker.review.record.withheld import NO_NOTES, NO_ROLES, roles_general, without_notes
 
+NO_RANGES: UsualRanges = MappingProxyType({})
 NOT_REVIEWED = "not reviewed locally"
 """Said of a protocol file that nobody here has put a name to."""
 
@@ -44,15 +47,22 @@ def build_reviewed(
     *,
     notes: bool = True,
     roles: bool = True,
+    usual: UsualRanges = NO_RANGES,
 ) -> Record:
-    """The record of a case with what its debrief says; `debrief_hash` is that of the debrief's last line."""
-    whole = _whole(review if notes else without_notes(review), now_t, (last_hash, debrief_hash), entries)
+    """The record of a case with what its debrief says; `debrief_hash` is that of the debrief's last line.
+
+    `usual` are the usual ranges of stages here, from comparable cases.
+    """
+    hashes = (last_hash, debrief_hash)
+    whole = _whole(review if notes else without_notes(review), now_t, hashes, entries, usual)
     told = whole if roles else roles_general(whole, review.logged.protocol)
     left_out = (*(() if notes else (NO_NOTES,)), *(() if roles else (NO_ROLES,)))
     return told.model_copy(update={"cautions": (*told.cautions, *left_out)})
 
 
-def _whole(review: Reviewed, now_t: float, hashes: tuple[str, str], entries: int) -> Record:
+def _whole(
+    review: Reviewed, now_t: float, hashes: tuple[str, str], entries: int, usual: UsualRanges
+) -> Record:
     case = review.case
     end_t = durations.until_t(case, now_t)
     found = deviations(case, end_t)
@@ -63,7 +73,7 @@ def _whole(review: Reviewed, now_t: float, hashes: tuple[str, str], entries: int
         cautions=CAUTIONS,
         completeness=completeness(case),
         facts=tuple(sections.facts(case)),
-        stages=tuple(steps.stages(case, end_t)),
+        stages=tuple(steps.stages(case, end_t, usual)),
         deviations=tuple(sections.deviations(case, found)),
         readings=tuple(sections.readings(case)),
         clocks=tuple(sections.clocks(case, end_t)),

@@ -9,6 +9,7 @@ from tracker.core.case import Case, Status, Tick, status
 from tracker.core.completeness import required
 from tracker.core.deviations import LATE_S, LOW_CONFIDENCE_S, stage_over
 from tracker.core.protocol import Need, Stage, Step
+from tracker.core.usual import UsualRanges
 from tracker.review.record import structure as st
 from tracker.review.record.plain import choice_words, labelled, minutes, net_minutes, stamp, thousandth
 
@@ -24,10 +25,10 @@ _STATUS_WORDS: dict[Status, str] = {
 }
 
 
-def stages(case: Case, now_t: float) -> Iterator[st.StageLine]:
-    """Stages in file order."""
+def stages(case: Case, now_t: float, usual: UsualRanges) -> Iterator[st.StageLine]:
+    """Stages in file order, each with its usual range if there is one."""
     for stage in case.protocol.stages:
-        yield _stage(case, stage, now_t)
+        yield _stage(case, stage, now_t).model_copy(update={"usual": usual.get(stage.id)})
 
 
 def _stage(case: Case, stage: Stage, now_t: float) -> st.StageLine:

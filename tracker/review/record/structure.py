@@ -13,6 +13,7 @@ from pydantic import Field
 
 from tracker.core.protocol import Level
 from tracker.core.timeline import Timeline
+from tracker.core.usual import Usual
 from tracker.review.record.debrief_structure import DebriefSection
 from tracker.review.record.plain_values import Plain, Text, Value
 
@@ -71,6 +72,7 @@ class StageLine(Plain):
     open: bool
     ticks: int
     closed: Text | None
+    usual: Usual | None = None
 
 
 class TickLine(Plain):

@@ -33,15 +33,6 @@ _NUMBER: Final = re.compile(r"-?\d[\d.]*|no stop|")
 
 
 @dataclass(frozen=True, slots=True)
-class Usual:
-    """The 10th and the 90th percentile of a stage's minutes in `n` comparable cases."""
-
-    low: float
-    high: float
-    n: int
-
-
-@dataclass(frozen=True, slots=True)
 class Table:
     """One section: its id, its heading, the headings of its columns and its rows, none wider or narrower."""
 
@@ -57,7 +48,6 @@ class _Pen:
 
     first: datetime | None
     minutes: Callable[[float | None], str]
-    usual: Mapping[str, Usual]
 
     def clock(self, stamp: str | None) -> str:
         """A time of day, with its date or offset only where these are not the first entry's."""
@@ -87,14 +77,13 @@ def tables(
     record: Record,
     *,
     minutes: Callable[[float | None], str] = tenths,
-    usual: Mapping[str, Usual] | None = None,
 ) -> Mapping[str, Table]:
-    """Every section by its id, in the order in which a surgeon reads; `usual` is by stage id.
+    """Every section by its id, in the order in which a surgeon reads.
 
     `minutes` says how a measured length is told; figures of the protocol file stand as they are there.
     """
     opened = record.header.opened
-    pen = _Pen(datetime.fromisoformat(opened) if opened else None, minutes, usual or {})
+    pen = _Pen(datetime.fromisoformat(opened) if opened else None, minutes)
     return {
         ident: Table(ident, title, headings, tuple(rows(record, pen)))
         for ident, title, headings, rows in _SECTIONS
@@ -171,7 +160,7 @@ def _stages(record: Record, pen: _Pen) -> Rows:
 
 
 def _usual(stage: StageLine, pen: _Pen) -> str:
-    found = pen.usual.get(stage.stage)
+    found = stage.usual
     if found is None:
         return "n too small"
     return f"{pen.minutes(found.low)} to {pen.minutes(found.high)} (n = {found.n})"

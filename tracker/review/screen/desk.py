@@ -15,10 +15,10 @@ from tracker.core.debrief import Debrief
 from tracker.core.deviations import Deviation
 from tracker.core.events import Scalar
 from tracker.core.reviewed import Reviewed
+from tracker.core.usual import Usual
 from tracker.core.wording import span_words
 from tracker.journal.trouble import Trouble
 from tracker.review.debriefing import REVIEWER, Debriefing
-from tracker.review.record.tables import Usual
 from tracker.review.recordings import aligned
 from tracker.review.screen import board
 from tracker.review.screen.acts import ACTS

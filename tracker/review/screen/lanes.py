@@ -15,7 +15,7 @@ from tracker.core.case import Case, Tick
 from tracker.core.deviations import Deviation, deviations
 from tracker.core.reviewed import Reviewed
 from tracker.core.timeline import Lane, LaneKind, MarkKind, Timeline, timeline
-from tracker.review.record.tables import Usual
+from tracker.core.usual import Usual
 
 Shape = Literal["bar"] | MarkKind
 _FIRST: Final = ("deviation", "complication", "bookmark")

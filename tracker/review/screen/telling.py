@@ -12,11 +12,11 @@ from tracker.core.durations import operators
 from tracker.core.entries import Entry, entry_of
 from tracker.core.protocol import Step
 from tracker.core.reviewed import Reviewed
+from tracker.core.usual import Usual
 from tracker.core.wording import CODE_WORDS, clock_time, figure, hms, span_words, value_words
 from tracker.review.record.debrief import amendments, why_words
 from tracker.review.record.logbook import amendment_lines, as_written
 from tracker.review.record.plain import choice_words
-from tracker.review.record.tables import Usual
 from tracker.review.screen.lanes import Drawing, Item, Row, tick_of
 from tracker.review.video.maps import Alignment
 
