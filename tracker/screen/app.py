@@ -2,13 +2,14 @@
 
 from __future__ import annotations
 
-from typing import Any, ClassVar
+from typing import Any, ClassVar, Final
 
 from rich.segment import Segment
 from textual import events
 from textual.app import App, ComposeResult
 from textual.geometry import Region
 from textual.strip import Strip
+from textual.timer import Timer
 from textual.widget import Widget
 
 from tracker.screen.lines import Line, Size
@@ -43,7 +44,8 @@ class Canvas(Widget):
             self.refresh()
             return
         changed = [i for i, (was, now) in enumerate(zip(before, lines, strict=True)) if was != now]
-        self.refresh(*[Region(0, i, self.size.width, 1) for i in changed])
+        if changed:  # with no region at all the whole screen would be painted
+            self.refresh(*[Region(0, i, self.size.width, 1) for i in changed])
 
     def render_line(self, y: int) -> Strip:
         """Paint one line."""
@@ -51,6 +53,9 @@ class Canvas(Widget):
         if y >= len(self.lines):
             return Strip.blank(self.size.width, blank)
         return Strip([Segment(text, self.painted[tone]) for text, tone in self.lines[y] if text])
+
+
+SETTLE_S: Final = 0.05
 
 
 class TheatreApp(App[None]):
@@ -70,6 +75,7 @@ class TheatreApp(App[None]):
     ) -> None:
         super().__init__()
         self.period_s = period_s
+        self._settling: Timer | None = None
         self.room = room
 
     def compose(self) -> ComposeResult:
@@ -104,9 +110,15 @@ class TheatreApp(App[None]):
         self.room.press(key)
         self.room = self.room.become or self.room
         self.redraw(quick=True)
-        self.call_after_refresh(self.redraw)
+        self._settle()
         if self.room.left:
             self.exit()
+
+    def _settle(self) -> None:
+        """Draw what may wait once no key has come for a moment: the paint of a key waits for nothing."""
+        if self._settling is not None:
+            self._settling.stop()
+        self._settling = self.set_timer(SETTLE_S, self.redraw)
 
     def on_paste(self, event: events.Paste) -> None:
         """Pass pasted text to the room."""

@@ -9,6 +9,7 @@ from __future__ import annotations
 import re
 import unicodedata
 from collections.abc import Mapping
+from functools import lru_cache
 from typing import Final
 
 _ROWS: Final = """
@@ -52,6 +53,7 @@ def drawable(text: str) -> str:
     return "".join(c if c in GLYPHS else "?" for c in letters)
 
 
+@lru_cache(maxsize=256)
 def _pixels(text: str) -> list[str]:
     glyphs = [GLYPHS[c] for c in drawable(text)]
     return [".".join(glyph[row] for glyph in glyphs) for row in range(5)]
@@ -78,6 +80,7 @@ def height(scale: int = 1) -> int:
     return 3 if scale == 1 else 5 * _pixel(scale)[1]
 
 
+@lru_cache(maxsize=64)
 def large(text: str, scale: int = 1) -> tuple[str, ...]:
     """`text` in large letters, as rows of equal width."""
     if not text:
@@ -94,6 +97,7 @@ def large(text: str, scale: int = 1) -> tuple[str, ...]:
     return tuple(row for row in rows for _ in range(down))
 
 
+@lru_cache(maxsize=256)
 def wrapped(text: str, room: int, scale: int = 1) -> tuple[str, ...]:
     """`text` broken at blanks and hyphens into lines of `room` cells.
 

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
+from functools import lru_cache
 from itertools import chain
 
 from rich.cells import cell_len, chop_cells, set_cell_size
@@ -49,6 +50,10 @@ def page(title: str, texts: Sequence[str], rows: Sequence[Row], foot: str, size:
     return tuple(fit(line, size.width) for line in lines[: size.height])
 
 
+# Most of a screen is as it was a second ago: what is pure and drawn anew every time is remembered.
+
+
+@lru_cache(maxsize=512)
 def fit(line: Line, width: int) -> Line:
     """A line made exactly `width` cells wide, with nothing in it that a terminal obeys."""
     used, pieces = 0, []
@@ -62,7 +67,8 @@ def fit(line: Line, width: int) -> Line:
     return (*pieces, (" " * (width - used), "plain"))
 
 
-def wrap(text: str, width: int) -> list[str]:
+@lru_cache(maxsize=1024)
+def wrap(text: str, width: int) -> tuple[str, ...]:
     """Text broken at blanks into lines of at most `width` cells."""
     lines: list[str] = []
     width = max(2, width)  # a wide letter takes two cells
@@ -71,7 +77,7 @@ def wrap(text: str, width: int) -> list[str]:
             lines[-1] += f" {word}"
         else:
             lines.append(word)
-    return lines
+    return tuple(lines)
 
 
 def flow(items: Iterable[Line], width: int, indent: str, gap: int = 3) -> list[Line]:
@@ -80,7 +86,7 @@ def flow(items: Iterable[Line], width: int, indent: str, gap: int = 3) -> list[L
     used = width
     most = width - cell_len(indent)
     for item in chain.from_iterable(_broken(item, most) for item in items):
-        length = sum(cell_len(t) for t, _ in item)
+        length = width_of(item)
         if used + gap + length > width:
             lines.append([(indent, "quiet")] if lines else [])
             used = cell_len(indent) if len(lines) > 1 else 0
@@ -92,6 +98,7 @@ def flow(items: Iterable[Line], width: int, indent: str, gap: int = 3) -> list[L
     return [tuple(line) for line in lines]
 
 
+@lru_cache(maxsize=1024)
 def width_of(line: Line) -> int:
     """How many cells a line takes."""
     return sum(cell_len(text) for text, _ in line)

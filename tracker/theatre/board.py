@@ -7,7 +7,9 @@ what is open and the deviations as quiet lines. Words tell everything; what does
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from bisect import bisect_left
+from collections.abc import Callable, Sequence
+from functools import lru_cache
 
 from rich.cells import cell_len
 
@@ -41,13 +43,16 @@ def draw(scene: Scene, size: Size, commands: Sequence[Command]) -> tuple[Line, .
 def _told(word: str, texts: Sequence[str], tone: str, width: int, most: int) -> list[Line]:
     """A word, then texts, each on lines of its own; those over `most` lines are counted."""
     label = f"{word} "
-    told = [[((part, tone),) for part in wrap(text, width - len(label))] for text in texts]
-    lines: list[Line] = []
-    for shown_texts in range(len(texts), -1, -1):
-        lines = _counted([p for parts in told[:shown_texts] for p in parts], len(texts) - shown_texts, width)
-        if len(lines) <= most:
-            break
-    return [((" " * len(label) if i else label, "quiet"), *line) for i, line in enumerate(lines)]
+    # No more texts than lines can be shown, however many there are.
+    told = [[((part, tone),) for part in wrap(text, width - len(label))] for text in texts[: most + 1]]
+
+    def counted(left_out: int) -> list[Line]:
+        parts = told[: max(0, len(texts) - left_out)]
+        return _counted([p for lines in parts for p in lines], left_out, width)
+
+    fewest = max(0, len(texts) - len(told))
+    left_out = fewest + _least(len(texts) - fewest, lambda n: len(counted(fewest + n)) <= most)
+    return [((" " * len(label) if i else label, "quiet"), *line) for i, line in enumerate(counted(left_out))]
 
 
 def _counted(lines: list[Line], more: int, width: int) -> list[Line]:
@@ -153,14 +158,21 @@ def _anytime(steps: Sequence[StepLine], size: Size, room: int) -> list[Line]:
 
 def _flow_within(word: str, items: Sequence[Line], width: int, room: int) -> list[Line]:
     """A word and items side by side in at most `room` lines; those left out are counted."""
-    lines: list[Line] = []
-    for shown_items in range(len(items), -1, -1):
-        more = len(items) - shown_items
-        tail: list[Line] = [((f"+ {more} more", "quiet"),)] if more else []
-        lines = flow([((word, "quiet"),), *items[:shown_items], *tail], width, " " * (len(word) + 3))
-        if len(lines) <= room:
-            break
-    return [((" ", "plain"), *line) for line in lines[: max(0, room)]] if items else []
+
+    def flowed(left_out: int) -> list[Line]:
+        tail: list[Line] = [((f"+ {left_out} more", "quiet"),)] if left_out else []
+        told = items[: len(items) - left_out]
+        return flow([((word, "quiet"),), *told, *tail], width, " " * (len(word) + 3))
+
+    if not items or room < 1:
+        return []
+    lines = flowed(_least(len(items), lambda left_out: len(flowed(left_out)) <= room))
+    return [((" ", "plain"), *line) for line in lines[:room]]
+
+
+def _least(most: int, fits: Callable[[int], bool]) -> int:
+    """The least number up to `most` that fits, given that what fits goes on to fit; `most` if none does."""
+    return bisect_left(range(most), True, key=fits)
 
 
 def _rule(scene: Scene, size: Size) -> list[Line]:
@@ -194,7 +206,7 @@ def _steps(steps: Sequence[StepLine], size: Size, room: int) -> list[Line]:
     return lines
 
 
-def _side_by_side(cells: Sequence[list[Line]], width: int) -> list[Line]:
+def _side_by_side(cells: Sequence[Sequence[Line]], width: int) -> list[Line]:
     blank: Line = ((" " * width, "plain"),)
     tallest = max(len(cell) for cell in cells)
     return [tuple(p for c in cells for p in (c[i] if i < len(c) else blank)) for i in range(tallest)]
@@ -215,7 +227,8 @@ def _around(heights: Sequence[int], marked: int, room: int) -> tuple[int, int]:
             return first, last
 
 
-def _step_cell(step: StepLine, width: int) -> list[Line]:
+@lru_cache(maxsize=256)
+def _step_cell(step: StepLine, width: int) -> tuple[Line, ...]:
     """A step's cell: key, label, state; a label that does not fit goes on in a second line."""
     word_room = cell_len(step.word) + 1 if step.word else 0
     room = width - 4 - word_room - 1
@@ -228,7 +241,7 @@ def _step_cell(step: StepLine, width: int) -> list[Line]:
         (start, tone), (pad + " ", "plain"), (step.word, step.tone), (" ", "plain"),
     )  # fmt: skip
     rest: list[Line] = [((f"   {part}", tone),) for part in wrap(label[len(start) :], width - 4)]
-    return [(*line, (" " * max(0, width - width_of(line)), "plain")) for line in (first, *rest)]
+    return tuple((*line, (" " * max(0, width - width_of(line)), "plain")) for line in (first, *rest))
 
 
 def _info(scene: Scene, size: Size, most: int) -> list[Line]:

@@ -308,6 +308,8 @@ def _entry_words(case: Case, entry: Entry) -> tuple[str, str]:
         return label(event.reading), value_words(reading, event.value) if reading else shown(str(event.value))
     if isinstance(event, ev.Complicated | ev.ComplicationDetail) and event.complication:
         return label(event.complication), "complication"
+    if isinstance(event, ev.Bookmark):
+        return "bookmark", f"number {sum(said.kind == 'bookmark' for said in case.said)}"
     if isinstance(event, ev.CountChanged):
         return label(event.line), f"{event.delta:+d}"
     if isinstance(event, ev.Operator):

@@ -64,7 +64,7 @@ def _head(scene: Scene, size: Size) -> list[Line]:
 def _hint(scene: Scene, size: Size) -> list[Line]:
     parts = wrap(scene.hint, size.width - 2)
     if len(parts) > HINT:
-        parts = [*parts[: HINT - 1], f"{parts[HINT - 1][: size.width - 4]} …"]
+        parts = (*parts[: HINT - 1], f"{parts[HINT - 1][: size.width - 4]} …")
     return [((f" {part}", "echo"),) for part in parts]
 
 
