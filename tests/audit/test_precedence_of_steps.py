@@ -1,12 +1,12 @@
 """Order of steps over cases, and constraints held against a truth table."""
 
-from itertools import product
+from itertools import permutations, product
 
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from tracker.audit.statistics.precedence import constraint, inversions, keeps, precedence
+from tracker.audit.statistics.precedence import broken, constraint, inversions, keeps, precedence
 
 TRACES = [
     "", "c", "a", "b", "ab", "ba", "aab", "abb", "aba", "bab", "acb", "abab", "aabb", "abcab", "bca",
@@ -138,3 +138,13 @@ def test_matrix_and_inversions_agree(traces):
         assert found.first[i][j] + found.first[j][i] == found.both[i][j]
         (pair,) = inversions(traces, [("abcd"[i], "abcd"[j])])
         assert (pair.n, pair.inverted) == (found.both[i][j], found.first[j][i])
+
+
+@pytest.mark.parametrize("template", TRUTH)
+def test_many_pairs_at_once_break_what_each_breaks_alone(template):
+    """Going through a trace once for all pairs finds what going through it for each pair finds."""
+    traces = [tuple(letters) for n in range(5) for letters in product("abc", repeat=n)]
+    pairs = list(permutations("abc", 2))
+
+    alone = [{(a, b) for a, b in pairs if not keeps(template, trace, a, b)} for trace in traces]
+    assert broken(traces, template, pairs) == alone

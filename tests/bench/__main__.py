@@ -143,6 +143,45 @@ def started(words: list[str], shows: str, times: int = 3) -> float:
     return min(took)
 
 
+def conformance_rows() -> Iterator[Row]:
+    """Nine order rules over a thousand traces, beside pm4py; a ratio under 1 is faster than the floor."""
+    from conformance import measured
+
+    ours, declared, aligned = measured()
+    yield Row("9 needs over 1,000 traces", ours, "pm4py declarative check", declared, "0.1")
+    yield Row("9 needs over 1,000 traces", ours, "pm4py optimal alignment", aligned, "0.02")
+
+
+def idle_row(folder: Path) -> Row:
+    """Processor time in ten seconds without a key, beside the minimal app, in ms a second."""
+    long_case(folder / "idle", 250)
+    ours = clockhour("--archive", str(folder / "idle"), "theatre", "A-0001")
+    minimal = [sys.executable, str(ROOT / "tests" / "bench" / "minimal.py"), str(folder / "floor-idle")]
+    used = [idle(ours, "in theatre"), idle(minimal, "ready")]
+    return Row("idle, ms of a core a second (10 is 1 %)", used[0], "minimal app", used[1])
+
+
+def idle(words: list[str], shows: str, seconds: float = 10.0) -> float:
+    """Milliseconds of processor time that a program at rest uses in a second (Linux)."""
+    with Terminal(words) as terminal:
+        terminal.until(shows)
+        _rest(terminal, 2.0)
+        before = _used_s(terminal.process.pid)
+        _rest(terminal, seconds)
+        return (_used_s(terminal.process.pid) - before) / seconds * 1000
+
+
+def _rest(terminal: Terminal, seconds: float) -> None:
+    end = time.monotonic() + seconds
+    while time.monotonic() < end:
+        terminal.read(end - time.monotonic())
+
+
+def _used_s(pid: int) -> float:
+    told = Path(f"/proc/{pid}/stat").read_text("utf-8").rpartition(")")[2].split()
+    return (int(told[11]) + int(told[12])) / os.sysconf("SC_CLK_TCK")
+
+
 def append_row(folder: Path) -> Row:
     """An append that counts, beside a bare write and sync of as many bytes."""
     archive = long_case(folder / "append", 100)
@@ -247,7 +286,7 @@ def main() -> None:
         folder = Path(name)
         print(help_row().line(), flush=True)
         print(append_row(folder).line(), flush=True)
-        for rows in (case_rows(folder), paint_rows(folder)):
+        for rows in (case_rows(folder), conformance_rows(), paint_rows(folder), iter([idle_row(folder)])):
             for row in rows:
                 print(row.line(), flush=True)
 

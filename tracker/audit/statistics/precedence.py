@@ -78,21 +78,11 @@ class Constraint:
 
 
 @dataclass(frozen=True, slots=True)
-class _Ends:
-    """First and last place of two steps in a trace, from 0; -1 is a step that never came."""
+class _Places:
+    """First and last place of each step of a trace, from 0; a step that never came is in neither."""
 
-    first_a: int
-    last_a: int
-    first_b: int
-    last_b: int
-
-    @property
-    def a(self) -> bool:
-        return self.first_a >= 0
-
-    @property
-    def b(self) -> bool:
-        return self.first_b >= 0
+    first: Mapping[str, int]
+    last: Mapping[str, int]
 
 
 def precedence(
@@ -134,7 +124,16 @@ def keeps(template: Template, trace: Trace, a: str, b: str) -> bool:
     """
     if a == b:
         raise ValueError(f"a constraint needs two different steps, not {a} twice")
-    return _CHECKS[template](_ends(trace, a, b))
+    return _CHECKS[template](_places(trace), a, b)
+
+
+def broken(
+    traces: Iterable[Trace], template: Template, pairs: Sequence[tuple[str, str]]
+) -> list[set[tuple[str, str]]]:
+    """The pairs whose constraint each trace breaks: as `keeps`, each trace gone through once for all pairs."""
+    check = _CHECKS[template]
+    gone_through = map(_places, traces)
+    return [{(a, b) for a, b in pairs if not check(places, a, b)} for places in gone_through]
 
 
 def constraint(
@@ -142,8 +141,8 @@ def constraint(
 ) -> Constraint:
     """Check one constraint over many cases; refuses below `fewest` cases that put it to the test."""
     held = list(traces)
-    kept = [keeps(template, trace, a, b) for trace in held]
-    tested = [_tested(template, _ends(trace, a, b)) for trace in held]
+    kept = [not lacking for lacking in broken(held, template, [(a, b)])]
+    tested = [_tested(template, _places(trace), a, b) for trace in held]
     n_tested = sum(tested)
     if refused := too_few(n_tested, fewest, "cases that put it to the test"):
         return Constraint(template, a, b, len(held), sum(kept), n_tested, refused)
@@ -162,41 +161,44 @@ def _first_places(traces: Sequence[Trace], names: tuple[str, ...]) -> Floats:
 
 
 def _inversion(traces: Sequence[Trace], sooner: str, later: str, fewest: int) -> Inversion:
-    ends = [_ends(trace, sooner, later) for trace in traces]
-    both = [each for each in ends if each.a and each.b]
-    inverted = sum(each.first_b < each.first_a for each in both)
+    firsts = [_places(trace).first for trace in traces]
+    both = [first for first in firsts if sooner in first and later in first]
+    inverted = sum(first[later] < first[sooner] for first in both)
     if refused := too_few(len(both), fewest, "cases having both"):
         return Inversion(sooner, later, len(both), inverted, refused)
     return Inversion(sooner, later, len(both), inverted, "", inverted / len(both))
 
 
-def _ends(trace: Trace, a: str, b: str) -> _Ends:
-    at_a = [place for place, step in enumerate(trace) if step == a] or [-1]
-    at_b = [place for place, step in enumerate(trace) if step == b] or [-1]
-    return _Ends(at_a[0], at_a[-1], at_b[0], at_b[-1])
+def _places(trace: Trace) -> _Places:
+    backwards = range(len(trace) - 1, -1, -1)
+    return _Places(
+        dict(zip(reversed(trace), backwards, strict=True)), dict(zip(trace, range(len(trace)), strict=True))
+    )
 
 
-def _response(ends: _Ends) -> bool:
-    return not ends.a or ends.last_b > ends.last_a
+def _response(its: _Places, a: str, b: str) -> bool:
+    return a not in its.last or its.last.get(b, -1) > its.last[a]
 
 
-def _precedence(ends: _Ends) -> bool:
-    return not ends.b or (ends.a and ends.first_a < ends.first_b)
+def _precedence(its: _Places, a: str, b: str) -> bool:
+    return b not in its.first or its.first.get(a, its.first[b]) < its.first[b]
 
 
-_CHECKS: Final[Mapping[Template, Callable[[_Ends], bool]]] = MappingProxyType(
+_CHECKS: Final[Mapping[Template, Callable[[_Places, str, str], bool]]] = MappingProxyType(
     {
         "response": _response,
         "precedence": _precedence,
-        "succession": lambda ends: _response(ends) and _precedence(ends),
-        "responded existence": lambda ends: not ends.a or ends.b,
-        "co-existence": lambda ends: ends.a == ends.b,
-        "not co-existence": lambda ends: not (ends.a and ends.b),
+        "succession": lambda its, a, b: _response(its, a, b) and _precedence(its, a, b),
+        "responded existence": lambda its, a, b: a not in its.first or b in its.first,
+        "co-existence": lambda its, a, b: (a in its.first) == (b in its.first),
+        "not co-existence": lambda its, a, b: not (a in its.first and b in its.first),
     }
 )
 
 
-def _tested(template: Template, ends: _Ends) -> bool:
+def _tested(template: Template, its: _Places, a: str, b: str) -> bool:
     if template in ("response", "responded existence"):
-        return ends.a
-    return ends.b if template == "precedence" else ends.a or ends.b
+        return a in its.first
+    if template == "precedence":
+        return b in its.first
+    return a in its.first or b in its.first
