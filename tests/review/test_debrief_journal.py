@@ -46,7 +46,7 @@ def spoken(archive: Archive, *texts: str) -> Archive:
 
 def went_well(archive: Archive) -> list[str]:
     """What went well, as the archive has it."""
-    read = archive.read_debrief(CODE)
+    read = archive.read_beside(CODE, DEBRIEF)
     return [e.text for e in read.events if isinstance(e, WentWell)] if read else []
 
 
@@ -88,7 +88,7 @@ def test_looking_touches_nothing() -> None:
 def test_the_first_line_points_at_the_log() -> None:
     """Case code, the last hash and the number of entries of the log as it was."""
     archive = spoken(archive_of(), "calm")
-    log, read = archive.read(CODE), archive.read_debrief(CODE)
+    log, read = archive.read(CODE), archive.read_beside(CODE, DEBRIEF)
 
     assert read is not None
     first = read.events[0]
@@ -112,7 +112,7 @@ def test_nothing_said_changes_the_log(said: list[dict[str, object]]) -> None:
             debriefing.say(kind, **fields)
             assert debriefing.waiting == ()
     debriefing.close()
-    read = archive.read_debrief(CODE)
+    read = archive.read_beside(CODE, DEBRIEF)
 
     assert log_bytes(archive) == before
     assert (read.events if read else ()) == debriefing.debrief.events
@@ -161,7 +161,7 @@ def test_what_another_said_meanwhile_is_taken_in_first() -> None:
 def test_each_opening_is_a_run_of_its_own() -> None:
     """Monotonic time counts from the opening that an entry belongs to."""
     archive = spoken(spoken(archive_of(), "one", "two"), "three")
-    read = archive.read_debrief(CODE)
+    read = archive.read_beside(CODE, DEBRIEF)
 
     assert read is not None
     assert [e.run for e in read.events] == [1, 1, 1, 2]
@@ -181,7 +181,7 @@ def test_a_debrief_of_another_log_takes_nothing_more() -> None:
     with pytest.raises(NotOfThisLog, match="made on another log"):
         debriefing.say(WentWell, text="calm")
     [finding] = archive.verify(CODE)
-    assert "The log is not the one that was debriefed" in str(finding)
+    assert "The log is not the one that the debrief is of" in str(finding)
 
 
 def test_an_unfinished_last_line_is_set_aside() -> None:

@@ -11,6 +11,7 @@ from rich.cells import cell_len
 from debriefs import CODE, SAYINGS, archive_of, desk_of, lines, log_bytes, with_debrief
 from tracker.core.reviewed import Reviewed
 from tracker.journal.archive import Archive
+from tracker.journal.books import DEBRIEF
 from tracker.journal.cases import reviewed_of
 from tracker.review.plain_text import review_text
 from tracker.review.record.build import build_reviewed
@@ -66,7 +67,7 @@ def _kept(desk: ReviewDesk) -> dict[str, object]:
 
 
 def _as_on_disk(archive: Archive) -> Reviewed:
-    return reviewed_of(archive.read(CODE), archive.read_debrief(CODE))
+    return reviewed_of(archive.read(CODE), archive.read_beside(CODE, DEBRIEF))
 
 
 @settings(max_examples=120)
@@ -102,7 +103,7 @@ def test_any_debrief_is_shown_and_recorded(said: list[dict[str, object]]) -> Non
     archive = archive_of()
     with_debrief(archive, said)
     desk = desk_of("o", archive)
-    log, kept = archive.read(CODE), archive.read_debrief(CODE)
+    log, kept = archive.read(CODE), archive.read_beside(CODE, DEBRIEF)
     record = build_reviewed(
         desk.review, desk.case.last_t, log.head, len(log.events), kept.head if kept else ""
     )

@@ -16,6 +16,7 @@ from debriefs import ASKING, CODE, archive_of, events_of, log_bytes
 from tracker.cli import main
 from tracker.core.debrief_events import Amended, Attended, ExportRefused, Reasoned, Signed, ToChange, WentWell
 from tracker.journal.archive import Archive
+from tracker.journal.books import DEBRIEF
 from tracker.journal.files import Journal
 from tracker.review.debriefing import Debriefing
 from tracker.review.film_files import safe_name
@@ -60,7 +61,7 @@ def record(cases: Path, to: Path, *words: object) -> int:
 
 def refusals(cases: Path) -> list[str]:
     """The refused exports that the debrief tells of."""
-    read = Archive(cases).read_debrief(CODE)
+    read = Archive(cases).read_beside(CODE, DEBRIEF)
     return [e.reason for e in read.events if isinstance(e, ExportRefused)] if read else []
 
 
@@ -249,7 +250,7 @@ def test_a_word_that_cannot_be_read_enters_nothing(
     assert run(cases, "review", CODE, *good, *words) == 2
 
     assert says in capsys.readouterr().err
-    assert Archive(cases).read_debrief(CODE) is None
+    assert Archive(cases).read_beside(CODE, DEBRIEF) is None
 
 
 @pytest.mark.parametrize(

@@ -8,7 +8,7 @@ from tracker.commands.common import archive_of, talk
 from tracker.commands.exits import DAMAGED, DONE
 from tracker.core.text import shown
 from tracker.journal.archive import CaseFile, Mended
-from tracker.journal.books import CASE, DEBRIEF, Book
+from tracker.journal.books import BESIDE, CASE, Book
 
 
 def list_cases(args: argparse.Namespace) -> int:
@@ -42,11 +42,11 @@ def verify(args: argparse.Namespace) -> int:
 
 
 def mend(args: argparse.Namespace) -> int:
-    """Set what cannot be verified aside, of the log and of its debrief; nothing is rewritten."""
+    """Set what cannot be verified aside, of the log and of the books beside it; nothing is rewritten."""
     archive = archive_of(args)
     print(_mended(args.case, archive.mend(args.case), CASE))
-    if archive.has_debrief(args.case):
-        print(_mended(args.case, archive.mend(args.case, DEBRIEF), DEBRIEF))
+    for book in (book for book in BESIDE if archive.has_beside(args.case, book)):
+        print(_mended(args.case, archive.mend(args.case, book), book))
     return DONE
 
 

@@ -10,6 +10,7 @@ from tracker.audit.usual_ranges import usual_ranges
 from tracker.commands.common import archive_of, talk
 from tracker.commands.exits import DONE, USAGE
 from tracker.journal.archive import Archive
+from tracker.journal.books import DEBRIEF
 from tracker.journal.cases import reviewed_of
 from tracker.review.film_files import AS_NAMES
 from tracker.review.record.build import build_reviewed
@@ -54,7 +55,7 @@ def write_record(
     archive: Archive, code: str, folder: Path, names: tuple[str, ...], told: Told = EVERYTHING
 ) -> int:
     """Write a record with what its debrief says, and print the path of each file."""
-    log, debrief = archive.read(code), archive.read_debrief(code)
+    log, debrief = archive.read(code), archive.read_beside(code, DEBRIEF)
     review = reviewed_of(log, debrief, code)
     now_t, debrief_head = review.logged.last_t, debrief.head if debrief else ""
     made = build_reviewed(

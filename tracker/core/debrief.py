@@ -6,6 +6,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import Final, Literal, TypeVar
 
+from tracker.core.beside import begun_on
 from tracker.core.debrief_events import (
     DEBRIEF_KINDS,
     Attended,
@@ -111,10 +112,9 @@ def needs_why(event: Event, target: Event | None = None) -> bool:
 
 def bond(opened: Debriefed, hashes: Sequence[str]) -> Bond:
     """How the log, given by the hash of each of its lines, stands to the one that was debriefed."""
-    entries = opened.log_entries
-    if not 0 < entries <= len(hashes) or hashes[entries - 1] != opened.log_hash:
+    if not begun_on(opened, hashes):
         return "another log"
-    return "as debriefed" if entries == len(hashes) else "the log has gone on"
+    return "as debriefed" if opened.log_entries == len(hashes) else "the log has gone on"
 
 
 def _odd(event: Event, place: int, target: Event | None) -> bool:

@@ -11,7 +11,7 @@ import re
 from collections.abc import Mapping
 from dataclasses import dataclass
 from datetime import datetime
-from itertools import takewhile
+from itertools import chain, takewhile
 from pathlib import Path
 from typing import Final, Literal
 
@@ -20,26 +20,26 @@ from platformdirs import user_data_dir
 from tracker.core.events import Opened
 from tracker.core.findings import Finding
 from tracker.core.text import shown
-from tracker.journal.books import CASE, DEBRIEF, Book
+from tracker.journal.books import BESIDE, CASE, Book
 from tracker.journal.codes import check_code, code_order, next_code
 from tracker.journal.disk import Disk, RealDisk, free_name, numbered, place
 from tracker.journal.files import SUFFIX, Journal, case_path, read_case, require
 from tracker.journal.hold import Hold
 from tracker.journal.lines import Read
-from tracker.journal.soundness import NotSound, check_copy, debrief_findings, findings
+from tracker.journal.soundness import NotSound, beside_findings, check_copy, findings
 from tracker.journal.trouble import Damaged, OutOfReach, Taken, Trouble, plainly
 
 __all__ = ["ENVIRONMENT", "Archive", "CaseFile", "Mended", "NotSound", "State", "default_folder"]
 
 ENVIRONMENT: Final = "CLOCKHOUR_ARCHIVE"
 _DISK: Final = RealDisk()
+_BOOKS: Final = "|".join(re.escape(book.stem) for book in BESIDE)
 _BESIDE: Final = re.compile(
-    r"(?:\.debrief)?\.(?:lock|holder|torn-\d+\.txt|aside-\d+\.txt|(?:damaged|moved)-\d+\.jsonl|.+\.part)"
-    r"|\.debrief\.jsonl|\.(?:case|debrief)\.jsonl\.sha256"
+    rf"(?:{_BOOKS})?\.(?:lock|holder|torn-\d+\.txt|aside-\d+\.txt|(?:damaged|moved)-\d+\.jsonl|.+\.part)"
+    rf"|(?:{_BOOKS})\.jsonl|(?:\.case|{_BOOKS})\.jsonl\.sha256"
 )
 _ASIDE: Final = re.compile(r"\.(?:torn|aside|damaged|moved)-\d+\.")
 _LONGEST_SEAL: Final = 400
-_DEBRIEF_LEFT: Final = (DEBRIEF.suffix, f"{DEBRIEF.stem}.damaged-1.jsonl")
 
 _OWN_FOLDERS: Final = frozenset({"protocols", "tables", "invented"})
 """Folders that the program itself keeps in an archive."""
@@ -112,42 +112,44 @@ class Archive:
         """
         return self._read(code)[1]
 
-    def has_debrief(self, code: str) -> bool:
-        """Whether a case has a debrief, whole or half mended.
+    def has_beside(self, code: str, book: Book) -> bool:
+        """Whether a case has such a book beside it, whole or half mended.
 
         Raises:
             BadCode, OutOfReach: with a sentence.
         """
-        path = case_path(self.folder, code, DEBRIEF)
-        with plainly(OutOfReach, f"{DEBRIEF.called(code)} cannot be read"):
-            return any(self._disk.kind(path.with_name(f"{code}{name}")) for name in _DEBRIEF_LEFT)
+        path = case_path(self.folder, code, book)
+        with plainly(OutOfReach, f"{book.called(code)} cannot be read"):
+            names = (book.suffix, f"{book.stem}.damaged-1.jsonl")
+            return any(self._disk.kind(path.with_name(f"{code}{name}")) for name in names)
 
-    def read_debrief(self, code: str) -> Read | None:
-        """What the debrief of a case holds; None if there is none.
+    def read_beside(self, code: str, book: Book) -> Read | None:
+        """What a book beside a case holds; None if there is none.
 
         Raises:
             BadCode, NoSuchCase, OutOfReach: with a sentence; one that is half mended is not there.
         """
-        return self._read(code, DEBRIEF)[1] if self.has_debrief(code) else None
+        return self._read(code, book)[1] if self.has_beside(code, book) else None
 
-    def open_debrief(self, code: str, now: str = "") -> Journal:
-        """The debrief of a case, gone on with or begun; nothing is in it before its first entry.
+    def open_beside(self, code: str, book: Book, now: str = "") -> Journal:
+        """A book beside a case, gone on with or begun; nothing is in it before its first entry.
 
         Raises:
             BadCode, NoSuchCase, InUse, Damaged, OutOfReach: with a sentence.
         """
-        if self.has_debrief(code):
-            return Journal.open(self.folder, code, self._disk, now=now, book=DEBRIEF)
-        return Journal.create(self.folder, code, self._disk, now=now, book=DEBRIEF)
+        if self.has_beside(code, book):
+            return Journal.open(self.folder, code, self._disk, now=now, book=book)
+        return Journal.create(self.folder, code, self._disk, now=now, book=book)
 
     def verify(self, code: str) -> tuple[Finding, ...]:
-        """What is the matter with a journal and its debrief: the first broken or unfinished line, or line 1.
+        """What is the matter with a journal and the books beside it: their first line that does not hold.
 
         Raises:
             BadCode, NoSuchCase, OutOfReach: with a sentence.
         """
-        read = self.read(code)
-        return (*findings(code, read), *debrief_findings(code, read, self.read_debrief(code)))
+        log = self.read(code)
+        beside = (beside_findings(code, log, self.read_beside(code, book), book) for book in BESIDE)
+        return (*findings(code, log), *chain.from_iterable(beside))
 
     def verify_all(self) -> tuple[Finding, ...]:
         """What is the matter with any journal here; one that cannot be read is a finding too."""
@@ -164,14 +166,14 @@ class Archive:
     def export_case(self, code: str, to_folder: Path) -> Path:
         """Copy a sound journal to `to_folder`, and its SHA-256 beside it as `sha256sum` writes it.
 
-        Its debrief, if there is one, goes along in the same way.
+        The books beside it go along in the same way.
 
         Raises:
             BadCode, NoSuchCase, Damaged, OutOfReach: with a sentence; a file there is never replaced.
         """
         if found := self.verify(code):
             raise Damaged(found[0])
-        books = (CASE,) if self.read_debrief(code) is None else (CASE, DEBRIEF)
+        books = (CASE, *(book for book in BESIDE if self.has_beside(code, book)))
         with plainly(OutOfReach, f"Case {code} cannot be copied to that folder"):
             self._disk.make_folder(to_folder)
             copies = [self._copied(code, to_folder, book) for book in books]
@@ -188,7 +190,7 @@ class Archive:
     def import_case(self, path: Path) -> str:
         """Take in a copy that `export_case` made, once its digest and its lines hold; its code.
 
-        A debrief beside the copy is taken in with it.
+        The books beside the copy are taken in with it.
 
         Raises:
             BadCode, Taken, InUse, NotSound, OutOfReach: with a sentence.
@@ -198,39 +200,40 @@ class Archive:
         with plainly(OutOfReach, f"Case {code} cannot be taken in"):
             data, read = read_case(self._disk, path)
             check_copy(code, data, findings(code, read), read, self._seal(path))
-            debrief = self._debrief_beside(path, code, read)
+            books = {book: self._copy_beside(path, code, read, book) for book in BESIDE}
             self._disk.make_folder(self.folder)
             hold = Hold.take(self._disk, self.folder, code, "")
             try:
                 if self._disk.kind(target) is not None:
                     raise Taken(f"There is already a case {code} here; it stays as it is.")
-                # The debrief first: what is left of an interrupted attempt is then no case without it.
-                self._take_in_debrief(code, debrief)
+                # Its books first: what is left of an interrupted attempt is then no case without them.
+                for book, copy in books.items():
+                    self._take_in_beside(code, copy, book)
                 place(self._disk, target, data)
             finally:
                 hold.release()
         return code
 
-    def _debrief_beside(self, path: Path, code: str, log: Read) -> bytes | None:
-        beside = path.with_name(f"{code}{DEBRIEF.suffix}")
+    def _copy_beside(self, path: Path, code: str, log: Read, book: Book) -> bytes | None:
+        beside = path.with_name(f"{code}{book.suffix}")
         if self._disk.kind(beside) is None:
             return None
         data, read = read_case(self._disk, beside)
-        check_copy(code, data, debrief_findings(code, log, read), read, self._seal(beside), DEBRIEF)
+        check_copy(code, data, beside_findings(code, log, read, book), read, self._seal(beside), book)
         return data
 
-    def _take_in_debrief(self, code: str, data: bytes | None) -> None:
-        target = case_path(self.folder, code, DEBRIEF)
+    def _take_in_beside(self, code: str, data: bytes | None, book: Book) -> None:
+        target = case_path(self.folder, code, book)
         if data is None:
             return
         if self._disk.kind(target) is not None:
             if self._disk.read(target) == data:
                 return  # of an attempt that was interrupted
-            raise Taken(f"There is already a debrief of case {code} here; it stays as it is.")
+            raise Taken(f"There is already a {book.named(code)} here; it stays as it is.")
         place(self._disk, target, data)
 
     def mend(self, code: str, book: Book = CASE) -> Mended | None:
-        """Go back to the last line that holds, of the log or of the debrief; None if all lines do.
+        """Go back to the last line that holds, of the log or of a book beside it; None if all lines do.
 
         Everything from the first line that does not hold is copied to `<CODE>.aside-1.txt`, the original
         gets the name `<CODE>.damaged-1.jsonl` and is not touched otherwise, and the lines before go on in
@@ -313,8 +316,9 @@ class Archive:
     def _listed(self, name: str, names: tuple[str, ...]) -> CaseFile | None:
         if (why := self._foreign(name)) is None:
             return self._summary(name.removesuffix(SUFFIX), names)
-        if name.endswith(DEBRIEF.suffix) and name.replace(DEBRIEF.suffix, SUFFIX) not in names:
-            why = "a debrief whose case is not here"
+        book = next((book for book in BESIDE if name.endswith(book.suffix)), None)
+        if book and name.replace(book.suffix, SUFFIX) not in names:
+            why = f"a {book.thing} whose case is not here"
         elif self._is_own(name):
             return None
         return CaseFile(shown(name), "foreign", what=why)

@@ -1,4 +1,4 @@
-"""The kinds of journal that an archive keeps: the log of a case, and its debrief beside it."""
+"""The kinds of journal that an archive keeps: the log of a case, and beside it its debrief and its follow-up."""
 
 from __future__ import annotations
 
@@ -18,6 +18,11 @@ class Book:
     word: str
     noun: str
 
+    @property
+    def thing(self) -> str:
+        """What it is, without the case: `debrief`."""
+        return self.word.removesuffix(" of case")
+
     def called(self, code: str) -> str:
         """The journal as a sentence begins with it: `Case A-0001`."""
         return f"{self.noun} {code}"
@@ -29,3 +34,7 @@ class Book:
 
 CASE: Final = Book("", ".case.jsonl", "case", "Case")
 DEBRIEF: Final = Book(".debrief", ".debrief.jsonl", "debrief of case", "The debrief of case")
+FOLLOW_UP: Final = Book(".followup", ".followup.jsonl", "follow-up of case", "The follow-up of case")
+
+BESIDE: Final = (DEBRIEF, FOLLOW_UP)
+"""The books that may lie beside a log. Each points at it by its first line, and goes where the log goes."""

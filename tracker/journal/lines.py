@@ -26,6 +26,7 @@ from pydantic import ValidationError
 from tracker.core.debrief_events import DEBRIEF_BY_KIND
 from tracker.core.events import BY_KIND, Event, Unknown
 from tracker.core.findings import Finding
+from tracker.core.follow_up_events import FOLLOW_UP_BY_KIND
 
 START: Final = "0" * 64
 """What stands for the hash of the line before line 1."""
@@ -34,7 +35,7 @@ LONGEST_LINE: Final = 4 * 2**20
 """Bytes of the longest line; the first one holds a protocol of up to 1 MB, escaped."""
 
 _LARGEST_WHOLE: Final = 2**53 - 1  # RFC 8785 numbers are IEEE 754 doubles
-_KINDS: Final = {**BY_KIND, **DEBRIEF_BY_KIND}
+_KINDS: Final = {**BY_KIND, **DEBRIEF_BY_KIND, **FOLLOW_UP_BY_KIND}
 _OWN_KEYS: Final = frozenset({"prev", "hash"})
 _MOMENT: Final = re.compile(
     r"[0-9]{4}-[0-9]{2}-[0-9]{2}[Tt][0-9]{2}:[0-9]{2}:([0-9]{2})(?:\.[0-9]+)?(?:[Zz]|[+-][0-9]{2}:[0-9]{2})"

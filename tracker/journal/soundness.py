@@ -1,22 +1,25 @@
-"""Whether what a file holds can be taken at its word: findings of a log, of a debrief, of a copy."""
+"""Whether what a file holds can be taken at its word: findings of a log, of a book beside it, of a copy."""
 
 from __future__ import annotations
 
 import hashlib
 import re
-from collections.abc import Iterator
+from collections.abc import Iterator, Mapping
 from typing import Final
 
-from tracker.core.debrief import bond
+from tracker.core.beside import begun_on
 from tracker.core.debrief_events import Debriefed
 from tracker.core.events import Event, Opened
 from tracker.core.findings import Finding
-from tracker.journal.books import CASE, DEBRIEF, Book
+from tracker.core.follow_up_events import Followed
+from tracker.journal.books import CASE, DEBRIEF, FOLLOW_UP, Book
 from tracker.journal.lines import Read
 from tracker.journal.trouble import Trouble
 
 _SHA256_LINE: Final = re.compile(r"([0-9a-f]{64}) [ *]\S+\s*")
 _COPY: Final = "Look for the copy that this file was made from"
+_OPENS: Final[Mapping[Book, type[Debriefed | Followed]]] = {DEBRIEF: Debriefed, FOLLOW_UP: Followed}
+"""How the first line of each book beside a log must begin it."""
 
 
 class NotSound(Trouble):
@@ -51,12 +54,12 @@ def _first_line(name: str, code: str, first: Event) -> Iterator[Finding]:
         yield Finding(name, 1, "digest", "The protocol text in line 1 does not match its digest", mend)
 
 
-def debrief_findings(code: str, log: Read, read: Read | None) -> tuple[Finding, ...]:
-    """What is the matter with a debrief; whether it is of this log counts only while the log holds."""
+def beside_findings(code: str, log: Read, read: Read | None, book: Book) -> tuple[Finding, ...]:
+    """What is the matter with a book beside a log; whether it is of this log counts only while the log holds."""
     if read is None:
         return ()
-    name = f"{code}{DEBRIEF.suffix}"
-    found = list(_debrief_first(name, code, log, read.events[0])) if read.events else []
+    name = f"{code}{book.suffix}"
+    found = list(_beside_first(name, code, log, read.events[0], book)) if read.events else []
     if read.broken is not None:
         found.append(read.broken)
     if read.torn is not None:
@@ -64,13 +67,13 @@ def debrief_findings(code: str, log: Read, read: Read | None) -> tuple[Finding, 
     return tuple(found)
 
 
-def _debrief_first(name: str, code: str, log: Read, first: Event) -> Iterator[Finding]:
-    if not isinstance(first, Debriefed):
-        yield Finding(name, 1, "kind", "Line 1 does not open a debrief", _COPY)
+def _beside_first(name: str, code: str, log: Read, first: Event, book: Book) -> Iterator[Finding]:
+    if not isinstance(first, _OPENS[book]):
+        yield Finding(name, 1, "kind", f"Line 1 does not open a {book.thing}", _COPY)
     elif first.code != code:
-        yield Finding(name, 1, "code", "Line 1 opens the debrief of another case", _COPY)
-    elif bond(first, log.hashes) == "another log" and log.broken is None:
-        yield Finding(name, 1, "log_hash", "The log is not the one that was debriefed", _COPY)
+        yield Finding(name, 1, "code", f"Line 1 opens the {book.thing} of another case", _COPY)
+    elif not begun_on(first, log.hashes) and log.broken is None:
+        yield Finding(name, 1, "log_hash", f"The log is not the one that the {book.thing} is of", _COPY)
 
 
 def check_copy(

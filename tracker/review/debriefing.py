@@ -15,6 +15,7 @@ from tracker.core.events import Event
 from tracker.core.reviewed import Reviewed, reviewed
 from tracker.core.wording import clock_time
 from tracker.journal.archive import Archive
+from tracker.journal.books import DEBRIEF
 from tracker.journal.cases import reviewed_of
 from tracker.journal.files import Journal
 from tracker.journal.trouble import NotKept, Trouble
@@ -44,7 +45,7 @@ class Debriefing:
         self.clock = clock
         self.role = REVIEWER
         self.log = archive.read(code)
-        self.review: Reviewed = reviewed_of(self.log, archive.read_debrief(code), code)
+        self.review: Reviewed = reviewed_of(self.log, archive.read_beside(code, DEBRIEF), code)
         self.waiting: tuple[Event, ...] = ()
         self.trouble = ""
         self._journal: Journal | None = None
@@ -93,7 +94,7 @@ class Debriefing:
             raise NotOfThisLog(text)
         if self._journal is not None:
             return
-        self._journal = self.archive.open_debrief(self.code, clock_time(self.clock().at))
+        self._journal = self.archive.open_beside(self.code, DEBRIEF, clock_time(self.clock().at))
         # Someone else may have said something between reading and now.
         self._fold(self._journal.events)
         self._run = max((e.run for e in self._journal.events), default=0) + 1

@@ -13,6 +13,7 @@ from tracker.core.events import Scalar
 from tracker.core.protocol import Stage
 from tracker.core.timeline_text import fitted
 from tracker.core.wording import fact_words, figure
+from tracker.journal.books import DEBRIEF
 from tracker.journal.cases import reviewed_of
 from tracker.review.screen import forms
 from tracker.review.screen.forms import Typed
@@ -203,7 +204,7 @@ def _add(desk: ReviewDesk, code: Scalar) -> None:
     archive = desk.debriefing.archive
 
     def read() -> Column:
-        other = reviewed_of(archive.read(str(code)), archive.read_debrief(str(code)), str(code))
+        other = reviewed_of(archive.read(str(code)), archive.read_beside(str(code), DEBRIEF), str(code))
         return column(other.case, other.logged.last_t)
 
     added = desk.tell(read)
