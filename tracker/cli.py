@@ -106,7 +106,7 @@ def _record(commands: Commands[argparse.ArgumentParser]) -> None:
 
 
 def _archive(commands: Commands[argparse.ArgumentParser]) -> None:
-    does = "the cases on disk: list, verify, mend, export, import, synthesise"
+    does = "the cases on disk: list, verify, mend, follow up, export, import, synthesise"
     archive = commands.add_parser("archive", help=does)
     verbs = archive.add_subparsers(dest="verb", metavar="VERB", required=True)
     _command(verbs, "list", "every case and what state its file is in", "archive:list_cases")
@@ -123,6 +123,28 @@ def _archive(commands: Commands[argparse.ArgumentParser]) -> None:
     invent.add_argument("--protocol", default="complex-pvr", metavar="FILE|ID")
     take_in = _command(verbs, "import", "take in an exported case", "archive:take_in")
     take_in.add_argument("file", type=Path, metavar="FILE")
+    _followup(verbs)
+
+
+def _followup(verbs: Commands[argparse.ArgumentParser]) -> None:
+    does = "visits after the operation: enter, put right, strike, or show"
+    book = _command(verbs, "followup", does, "followup:followup")
+    book.add_argument("case", metavar="CASE")
+    book.add_argument("--date", metavar="DAY", help="day of the visit, as 2026-03-31")
+    book.add_argument("--attached", choices=("yes", "partly", "no", "unknown", "-"), help="the retina")
+    book.add_argument("--acuity", metavar="TEXT", help="as written: 6/12, 20/40, logMAR 0.3, CF, HM, PL, NPL")
+    book.add_argument("--pressure", metavar="MMHG", help="intra-ocular pressure")
+    book.add_argument("--oil", choices=("in", "out", "-"), help="in the eye on that day, or not")
+    book.add_argument("--oil-out", metavar="DAY", help="when oil was taken out")
+    book.add_argument(
+        "--operation", choices=("detachment", "other", "-"), help="operated on again, and for what"
+    )
+    book.add_argument("--note", metavar="TEXT", help="no patient identifiers")
+    book.add_argument("--role", default="clinic", metavar="ROLE", help="who enters, by role (clinic)")
+    book.add_argument("--amend", type=int, metavar="N", help="put entry N right: what is given replaces it")
+    book.add_argument("--strike", type=int, metavar="N", help="entry N is void, and stays legible")
+    book.add_argument("--why", default="", metavar="TEXT", help="reason for putting right or striking")
+    book.add_argument("--sure", action="store_true", help="enter what was questioned as it is")
 
 
 def _audit(commands: Commands[argparse.ArgumentParser]) -> None:

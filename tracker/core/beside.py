@@ -11,11 +11,15 @@ from typing import Protocol
 
 
 class Begun(Protocol):
-    """The first line of a book: the case, and the last hash and number of entries of the log as it then was."""
+    """The first line of a book: the last hash and the number of entries of the log as it then was."""
 
-    code: str
-    log_hash: str
-    log_entries: int
+    @property
+    def log_hash(self) -> str:
+        """The hash of the log's last line."""
+
+    @property
+    def log_entries(self) -> int:
+        """How many entries the log had."""
 
 
 def begun_on(opened: Begun, hashes: Sequence[str]) -> bool:

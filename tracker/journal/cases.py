@@ -1,13 +1,15 @@
-"""From the lines of a journal to a case; the protocol comes from line 1, never from a file that changed."""
+"""From the lines of journals to what they tell; the protocol comes from line 1, never from a file that changed."""
 
 from __future__ import annotations
 
 from hashlib import sha256
 
+from tracker.core.beside import begun_on
 from tracker.core.case import Case
 from tracker.core.debrief import NO_DEBRIEF, bond, fold_debrief
 from tracker.core.events import Opened
 from tracker.core.fold import fold
+from tracker.core.follow_up import NO_FOLLOW_UP, FollowUp, fold_follow_up
 from tracker.core.loading import load_protocol
 from tracker.core.protocol import Protocol
 from tracker.core.reviewed import Reviewed, reviewed
@@ -16,7 +18,7 @@ from tracker.journal.trouble import Damaged, Trouble
 
 
 class NotReadable(Trouble):
-    """The first line of a case does not tell its protocol."""
+    """A journal is sound, and its first line is not what it must be: no protocol to be read, or another case."""
 
 
 def protocol_within(first: Opened) -> Protocol:
@@ -66,3 +68,20 @@ def reviewed_of(log: Read, debrief: Read | None, code: str | None = None) -> Rev
     if said.opened is None or said.opened.code != logged.code:
         return reviewed(logged, said, "another log")
     return reviewed(logged, said, bond(said.opened, log.hashes))
+
+
+def follow_up_of(log: Read, read: Read | None, code: str) -> FollowUp:
+    """What the follow-up of a case tells; nothing without one.
+
+    Raises:
+        Damaged: a line of it cannot be verified.
+        NotReadable: it is not the follow-up of this log.
+    """
+    if read is None or (not read.events and read.broken is None):
+        return NO_FOLLOW_UP
+    if read.broken is not None:
+        raise Damaged(read.broken)
+    told = fold_follow_up(read.events)
+    if told.opened is None or told.opened.code != code or not begun_on(told.opened, log.hashes):
+        raise NotReadable(f"The follow-up of case {code} was begun on another log than this one.")
+    return told
