@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
+from itertools import chain
 from pathlib import Path
 from typing import Final
 
@@ -11,7 +12,7 @@ from tracker.audit.parquet import placed
 from tracker.audit.report.as_html import as_html, drawn
 from tracker.audit.report.as_pdf import as_pdf
 from tracker.audit.report.book import Report, Told
-from tracker.audit.report.flat import flat_files
+from tracker.audit.report.flat import write_flat
 from tracker.journal.disk import RealDisk
 from tracker.journal.trouble import NotKept, plainly
 
@@ -31,17 +32,16 @@ def write(report: Report, audit: Audit, folder: Path, told: Told | None = None) 
     paths = []
     with plainly(NotKept, "The report cannot be written"):
         RealDisk().make_folder(folder)
-        for name, data in _files(report, audit):
-            with placed(folder / name) as file:
-                file.write(data)
-            paths.append(folder / name)
+        for path in chain(_pages(report, folder), write_flat(audit, folder)):
+            paths.append(path)
             if told:
                 told(len(paths), FILES)
     return tuple(paths)
 
 
-def _files(report: Report, audit: Audit) -> Iterator[tuple[str, bytes]]:
+def _pages(report: Report, folder: Path) -> Iterator[Path]:
     drawings = {sheet.key: drawn(sheet) for sheet in report.sheets}
-    yield "audit.html", as_html(report, drawings)
-    yield "audit.pdf", as_pdf(report, drawings)
-    yield from flat_files(audit)
+    for name, made in (("audit.html", as_html), ("audit.pdf", as_pdf)):
+        with placed(folder / name) as file:
+            file.write(made(report, drawings))
+        yield folder / name

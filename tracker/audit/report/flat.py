@@ -7,10 +7,12 @@ personal data.
 
 from __future__ import annotations
 
-import io
 import json
 from collections.abc import Iterator
+from concurrent.futures import ThreadPoolExecutor
 from dataclasses import asdict, replace
+from itertools import chain
+from pathlib import Path
 from typing import Any, Final
 
 import pyarrow as pa
@@ -21,24 +23,49 @@ from tracker.audit.answers.form import Audit
 from tracker.audit.answers.order import precedence
 from tracker.audit.columns import TABLES as ALL
 from tracker.audit.columns import Column, columns
-from tracker.audit.parquet import KEY
+from tracker.audit.parquet import KEY, placed
 from tracker.audit.statistics.enough import FEWEST
 
 TABLES: Final = ("cases", "spans")
 WITHHELD: Final = frozenset({"weekday", "opened_minute", "stop_reason"})
 """With the week these would tell the day, or were written by someone."""
 
+CASES_AT_ONCE: Final = 20_000
+"""The rows of so many cases are held in memory at once, whatever the size of the archive."""
+
 _FROM_FIRST: Final = "min from the first line of the journal"
 _PLACES: Final = 3
 
 
-def flat_files(audit: Audit) -> Iterator[tuple[str, bytes]]:
-    """Each flat file of a population by its name."""
+def write_flat(audit: Audit, folder: Path) -> Iterator[Path]:
+    """Write the flat files of a population into a folder; the path of each as it is there.
+
+    Raises:
+        OSError: the disk refused; a file of that name stays as it was.
+    """
     for table in TABLES:
-        found = flat(audit, table)
-        yield f"{table}.csv", _csv(found)
-        yield f"{table}.parquet", _parquet(found, table)
-    yield "precedence.csv", _csv(matrix(audit))
+        paths = folder / f"{table}.csv", folder / f"{table}.parquet"
+        _write_both(*paths, table, parts(audit, table))
+        yield from paths
+    with placed(folder / "precedence.csv") as file:
+        pyarrow.csv.write_csv(matrix(audit), file)
+    yield folder / "precedence.csv"
+
+
+def _write_both(csv_path: Path, parquet_path: Path, table: str, its: Iterator[Any]) -> None:
+    first = next(its)
+    plain = {"compression": "zstd", "store_schema": False}
+    with (
+        placed(csv_path) as csv_file,
+        placed(parquet_path) as parquet_file,
+        pyarrow.csv.CSVWriter(csv_file, first.schema) as as_csv,
+        pq.ParquetWriter(parquet_file, first.schema, **plain) as as_parquet,
+        ThreadPoolExecutor(2) as both,
+    ):
+        for part in chain([first], its):
+            # Arrow writes without Python's lock, so the two formats take the time of the slower one.
+            list(both.map(lambda writer, part=part: writer.write_table(part), (as_csv, as_parquet)))
+        as_parquet.add_key_value_metadata({KEY: _definitions(table).encode()})
 
 
 def kept(table: str) -> tuple[Column, ...]:
@@ -54,8 +81,8 @@ def _of_day(column: Column) -> bool:
     return "local midnight" in column.says.unit
 
 
-def flat(audit: Audit, table: str) -> Any:
-    """The rows of a table that may leave, as an Arrow table, ordered by case."""
+def parts(audit: Audit, table: str) -> Iterator[Any]:
+    """The rows of a table that may leave, in order, as Arrow tables of so many cases each, at least one."""
     asked, told = getattr(audit.asked, table), {}
     moved = {c.name for c in columns(table) if _of_day(c)}
     for column in kept(table):
@@ -63,7 +90,16 @@ def flat(audit: Audit, table: str) -> Any:
         value = value - asked.opened_minute if column.name in moved else value
         told[column.name] = value.round(_PLACES) if column.kind == "number" else value
     order = [name for name in ("code", "seq") if name in told]
-    return asked.select(**told).order_by(order).to_pyarrow()
+    for low, high in _ranges(audit) or [("", "")]:
+        some = asked.filter(asked.code.between(low, high))
+        yield some.select(**told).order_by(order).to_pyarrow()
+
+
+def _ranges(audit: Audit) -> list[tuple[str, str]]:
+    """The first and the last case code of each part."""
+    codes = audit.asked.cases.select("code").order_by("code").to_pyarrow()["code"]
+    starts = range(0, len(codes), CASES_AT_ONCE)
+    return [(codes[n].as_py(), codes[min(n + CASES_AT_ONCE, len(codes)) - 1].as_py()) for n in starts]
 
 
 def matrix(audit: Audit) -> Any:
@@ -82,20 +118,6 @@ def matrix(audit: Audit) -> Any:
 def _few(found: Any, i: int, j: int) -> bool:
     """Whether either order was seen in 1 to 4 cases."""
     return any(0 < count < FEWEST for count in (found.first[i][j], found.first[j][i]))
-
-
-def _csv(table: Any) -> bytes:
-    held = io.BytesIO()
-    pyarrow.csv.write_csv(table, held)
-    return held.getvalue()
-
-
-def _parquet(table: Any, name: str) -> bytes:
-    held = io.BytesIO()
-    with pq.ParquetWriter(held, table.schema, compression="zstd", store_schema=False) as out:
-        out.write_table(table)
-        out.add_key_value_metadata({KEY: _definitions(name).encode()})
-    return held.getvalue()
 
 
 def _definitions(table: str) -> str:
