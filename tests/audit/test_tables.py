@@ -306,10 +306,10 @@ def test_a_journal_that_trips_the_program_is_left_out_like_any_other(tmp_path, m
     archive(tmp_path, "A-0001", "A-0002")
     whole = blocks.rows_of
 
-    def trip(case, *, torn):
+    def trip(case, follow_up, *, torn):
         if case.code == "A-0001":
             raise KeyError("odd")
-        return whole(case, torn=torn)
+        return whole(case, follow_up, torn=torn)
 
     monkeypatch.setattr(blocks, "rows_of", trip)
 
@@ -321,8 +321,8 @@ def test_a_value_that_no_column_takes_costs_its_own_case_only(tmp_path, monkeypa
     archive(tmp_path, "A-0001", "A-0002")
     whole = blocks.rows_of
 
-    def huge(case, *, torn):
-        rows = whole(case, torn=torn)
+    def huge(case, follow_up, *, torn):
+        rows = whole(case, follow_up, torn=torn)
         if case.code == "A-0002":
             return rows
         return rows._replace(cases=[row._replace(spans_n=10**20) for row in rows.cases])

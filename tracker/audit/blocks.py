@@ -6,10 +6,9 @@ before the first file changes and written after the last, so that an interrupted
 
 from __future__ import annotations
 
-import errno
 import json
 from collections.abc import Mapping
-from dataclasses import asdict, dataclass
+from dataclasses import asdict, dataclass, replace
 from functools import cache
 from hashlib import sha256
 from pathlib import Path
@@ -20,15 +19,16 @@ import pyarrow.compute as pc
 
 from tracker import __version__
 from tracker.audit import parquet
+from tracker.audit.beside import Beside, bytes_of
 from tracker.audit.columns import TABLES
 from tracker.audit.rows import Rows, rows_of
 from tracker.core.case import Case
 from tracker.core.events import Opened
 from tracker.core.fold import fold
 from tracker.core.protocol import Protocol
+from tracker.core.wiring import Wiring, wiring
+from tracker.journal.books import CASE
 from tracker.journal.cases import NotReadable, protocol_within
-from tracker.journal.disk import RealDisk
-from tracker.journal.files import LARGEST, case_path
 from tracker.journal.lines import Read, read_lines
 from tracker.journal.trouble import Damaged, OutOfReach, Trouble, plainly
 
@@ -36,18 +36,22 @@ SIZE: Final = 250
 MANIFESTS: Final = "manifests"
 PROTOCOLS: Final = "protocols"
 
-_DISK: Final = RealDisk()
 State = Literal["in", "torn", "left_out"]
 
 
 @dataclass(frozen=True, slots=True)
 class Held:
-    """One journal as its block holds it: digest of its bytes, whether it is in, and if not, why."""
+    """One journal as its block holds it: digest of its bytes, whether it is in, and if not, why.
+
+    `follow_up` is the digest of its follow-up, empty without one, and `aside` why that is left out.
+    """
 
     sha256: str
     state: State
     open: bool = False
     why: str = ""
+    follow_up: str = ""
+    aside: str = ""
 
 
 @dataclass(frozen=True, slots=True)
@@ -186,7 +190,7 @@ def _fitting(code: str, found: _Fresh) -> _Fresh:
         _batches({code: found})
     except (pa.ArrowException, ValueError, OverflowError):
         why = f"Case {code} holds a value that the tables cannot take."
-        return _Fresh(Held(found.held.sha256, "left_out", why=why), None)
+        return _Fresh(replace(found.held, state="left_out", why=why, aside=""), None)
     return found
 
 
@@ -210,17 +214,18 @@ class Protocols:
 
     def __init__(self, tables: Path) -> None:
         self._folder = tables / PROTOCOLS
-        self._held: dict[str, Protocol] = {}
+        self._held: dict[str, tuple[Protocol, Wiring]] = {}
 
-    def of(self, first: Opened) -> Protocol:
-        """The protocol in the first line of a case; its text is kept beside the tables.
+    def of(self, first: Opened) -> tuple[Protocol, Wiring]:
+        """The protocol in the first line of a case, and its wires; its text is kept beside the tables.
 
         Raises:
             NotReadable: its text is not what its digest says, or this program cannot read it.
         """
         digest = sha256(first.protocol.encode()).hexdigest()
         if digest != first.digest or digest not in self._held:
-            self._held[digest] = protocol_within(first)
+            protocol = protocol_within(first)
+            self._held[digest] = protocol, wiring(protocol)
             keep_protocol(self._folder, digest, first.protocol)
         return self._held[digest]
 
@@ -247,35 +252,35 @@ def case_within(code: str, read: Read, protocols: Protocols) -> Case:
         raise NotReadable(f"Case {code} has no first line: nothing was entered in it.")
     if first.code != code:
         raise NotReadable(f"Line 1 of case {code} opens another case than the file is named for.")
-    return fold(protocols.of(first), read.events)
+    protocol, wires = protocols.of(first)
+    return fold(protocol, read.events, wires)
 
 
 def _read(job: Job, code: str, known: Held | None, protocols: Protocols) -> _Fresh | None:
     """What a journal gives; None if it is as it was."""
-    path = case_path(job.archive, code)
     try:
-        with plainly(OutOfReach, f"Case {code} cannot be read"):
-            if _DISK.stamp_of(path).size > LARGEST:
-                raise OSError(errno.EFBIG, "the file is larger than any case")
-            data = _DISK.read(path)
+        data = bytes_of(job.archive, code, CASE)
     except Trouble as trouble:
         return _Fresh(Held("", "left_out", why=str(trouble)), None)
+    beside = Beside.of(job.archive, code)
     digest = sha256(data).hexdigest()
-    if known is not None and known.sha256 == digest:
+    if known is not None and (known.sha256, known.follow_up) == (digest, beside.digest):
         return None
-    return _folded(code, digest, read_lines(data, path.name), protocols)
+    return _folded(code, digest, read_lines(data, f"{code}{CASE.suffix}"), beside, protocols)
 
 
-def _folded(code: str, digest: str, read: Read, protocols: Protocols) -> _Fresh:
+def _folded(code: str, digest: str, read: Read, beside: Beside, protocols: Protocols) -> _Fresh:
     torn = read.torn is not None
     try:
         case = case_within(code, read, protocols)
-        rows = rows_of(case, torn=torn)
+        follow_up, aside = beside.told(code, read)
+        rows = rows_of(case, follow_up, torn=torn)
     except Trouble as trouble:
-        return _Fresh(Held(digest, "left_out", why=str(trouble)), None)
+        return _Fresh(Held(digest, "left_out", why=str(trouble), follow_up=beside.digest), None)
     except OSError:
         raise
     except Exception as odd:  # one journal that trips the program must not cost all the others
         why = f"Case {code} cannot be folded ({type(odd).__name__})."
-        return _Fresh(Held(digest, "left_out", why=why), None)
-    return _Fresh(Held(digest, "torn" if torn else "in", case.end is None), rows)
+        return _Fresh(Held(digest, "left_out", why=why, follow_up=beside.digest), None)
+    state: State = "torn" if torn else "in"
+    return _Fresh(Held(digest, state, case.end is None, follow_up=beside.digest, aside=aside), rows)

@@ -269,10 +269,30 @@ class PairRow(NamedTuple):
     resolved: Annotated[bool, Says("unmatched then, and matched by the end of the log")]
 
 
+class VisitRow(NamedTuple):
+    """One row a visit after the operation, or before it, as it stands in the follow-up of the case."""
+
+    code: Code
+    seq: Annotated[int, Says("number of the entry in the follow-up")]
+    day: Annotated[date, Says("date of the visit", private=True)]
+    days: Annotated[int, Says("from the day the journal was opened; below 0 before it", "days")]
+    role: Annotated[str, Says("role that entered it")]
+    attached: Annotated[str | None, Says("retina: yes, partly, no, or unknown where it could not be seen")]
+    acuity: Annotated[str | None, Says("acuity as written")]
+    logmar: Annotated[
+        float | None, Says("acuity on a chart; none off the chart or where unreadable", "logMAR")
+    ]
+    off_chart: Annotated[str | None, Says("CF, HM, PL or NPL")]
+    pressure: Annotated[float | None, Says("intra-ocular pressure", "mmHg")]
+    oil: Annotated[str | None, Says("oil in the eye on that day: in or out")]
+    oil_out_days: Annotated[int | None, Says("oil taken out, as told at this visit", "days")]
+    operation: Annotated[str | None, Says("operated on again since the visit before: detachment or other")]
+
+
 TABLES: Final[Mapping[str, type[NamedTuple]]] = {
     "cases": CaseRow, "facts": FactRow, "stages": StageRow, "steps": StepRow, "spans": SpanRow,
     "entries": EntryRow, "deviations": DeviationRow, "readings": ReadingRow, "clocks": ClockRow,
-    "pairs": PairRow,
+    "pairs": PairRow, "visits": VisitRow,
 }  # fmt: skip
 """Every table by name, in the order of the guide."""
 

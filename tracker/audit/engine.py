@@ -46,6 +46,7 @@ class Tables:
     readings: Table
     clocks: Table
     pairs: Table
+    visits: Table
 
     def of(self, cases: Table) -> Tables:
         """The same tables with these cases only."""

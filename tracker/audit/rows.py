@@ -1,4 +1,4 @@
-"""From one case to the rows of every table. Pure; an open case is measured to its last entry."""
+"""From one case and its follow-up to the rows of every table. Pure; an open case is measured to its last entry."""
 
 from __future__ import annotations
 
@@ -16,14 +16,17 @@ from tracker.audit.columns import (
     SpanRow,
     StageRow,
     StepRow,
+    VisitRow,
 )
 from tracker.audit.rows_of_case import case_row, fact_rows, number_of, text_of
+from tracker.audit.rows_of_visits import visit_rows
 from tracker.core import durations
 from tracker.core.case import Case, ClockRun, StepState, Tick
 from tracker.core.completeness import back_stamped, is_told, required
 from tracker.core.deviations import LATE_S, LOW_CONFIDENCE_S, Deviation, deviations, in_caution, stage_over
 from tracker.core.durations import Interval
 from tracker.core.entries import entry_of, struck
+from tracker.core.follow_up import NO_FOLLOW_UP, FollowUp
 from tracker.core.protocol import Protocol, Step
 
 
@@ -40,10 +43,11 @@ class Rows(NamedTuple):
     readings: Sequence[ReadingRow]
     clocks: Sequence[ClockRow]
     pairs: Sequence[PairRow]
+    visits: Sequence[VisitRow]
 
 
-def rows_of(case: Case, *, torn: bool = False) -> Rows:
-    """The rows of every table that a case gives; `torn` if its journal's last line was unfinished.
+def rows_of(case: Case, follow_up: FollowUp = NO_FOLLOW_UP, *, torn: bool = False) -> Rows:
+    """The rows of every table that a case and its follow-up give; `torn` if its last line was unfinished.
 
     Raises:
         IndexError: the case has no entry at all.
@@ -61,6 +65,7 @@ def rows_of(case: Case, *, torn: bool = False) -> Rows:
         readings=tuple(_readings(case)),
         clocks=tuple(_clocks(case)),
         pairs=tuple(_pairs(case, found)),
+        visits=tuple(visit_rows(case.code, case.events[0].at.date(), follow_up)),
     )
 
 

@@ -24,6 +24,7 @@ from tracker.core.loading import load_protocol
 from tracker.core.protocol import Protocol
 from tracker.core.text import shown
 from tracker.journal.archive import Archive
+from tracker.journal.books import FOLLOW_UP
 from tracker.journal.disk import RealDisk
 from tracker.journal.files import SUFFIX
 from tracker.journal.trouble import InUse, OutOfReach, plainly
@@ -41,7 +42,7 @@ Told = Callable[[int, int], None]
 
 @dataclass(frozen=True, slots=True)
 class LeftOut:
-    """A journal that is not in the tables, and why, as a sentence."""
+    """A journal that is not in the tables, all of it or its unfinished end, and why, as a sentence."""
 
     name: str
     why: str
@@ -210,6 +211,7 @@ def _summed(tables: Path, made: Sequence[Block], strangers: Sequence[LeftOut]) -
     journals = {code: held for block in made for code, held in block.manifest.journals.items()}
     inside = {code: held for code, held in journals.items() if held.state != "left_out"}
     left_out = [LeftOut(code, held.why) for code, held in sorted(journals.items()) if code not in inside]
+    aside = [LeftOut(f"{c}{FOLLOW_UP.suffix}", h.aside) for c, h in sorted(inside.items()) if h.aside]
     return Made(
         folder=tables,
         cases=len(inside),
@@ -217,5 +219,5 @@ def _summed(tables: Path, made: Sequence[Block], strangers: Sequence[LeftOut]) -
         folded=sum(block.folded for block in made),
         invented=invented(tables),
         torn=tuple(sorted(code for code, held in inside.items() if held.state == "torn")),
-        left_out=(*left_out, *strangers),
+        left_out=(*left_out, *aside, *strangers),
     )
