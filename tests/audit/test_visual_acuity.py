@@ -1,25 +1,29 @@
 """Acuity as written and as logMAR, held against published conversions."""
 
 import math
-from types import MappingProxyType
+from importlib.resources import files
 
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from tracker.audit.statistics.acuity import (
-    BACH,
-    CONVENTIONS,
-    HIGHER,
+from tracker.audit.conventions import BadConvention, convention_from, convention_of, shipped
+from tracker.audit.statistics.acuity import acuity_change
+from tracker.core.acuity import (
     LETTER,
     LINE,
     Convention,
-    acuity_change,
     from_decimal,
+    from_letters,
     from_snellen,
     read_acuity,
-    to_decimal,
-    to_snellen,
+)
+
+SHIPPED = (files("tracker.audit") / "acuity.toml").read_text("utf-8")
+BACH = shipped()
+FREIBURG, HIGHER = (
+    convention_from(SHIPPED.replace('use = "Bach"', f'use = "{name}"').encode())
+    for name in ("Freiburg", "2.1 / 2.4 / 2.7 / 3.0")
 )
 
 
@@ -59,28 +63,84 @@ def test_lines_and_letters():
 
 
 @pytest.mark.parametrize(
-    ("entry", "word", "bach", "higher"),
-    # michaelbach.de/sci/acuity.html for the first table; the second is common practice, no source.
-    [("CF", "CF", 1.9, 2.1), ("HM", "HM", 2.3, 2.4), ("PL", "PL", 2.7, 2.7), ("NPL", "NPL", 3.0, 3.0),
-     ("LP", "PL", 2.7, 2.7), ("NLP", "NPL", 3.0, 3.0), ("cf 30 cm", "CF", 1.9, 2.1)],
+    ("entry", "word", "bach", "freiburg", "higher"),
+    # michaelbach.de/sci/acuity.html; CF and HM: Graefes Arch Clin Exp Ophthalmol 2009;247:137, abstract (means
+    # 1.98 and 2.28); the third table is common practice, no source.
+    [("CF", "CF", 1.9, 1.98, 2.1), ("HM", "HM", 2.3, 2.28, 2.4), ("PL", "PL", 2.7, 2.7, 2.7),
+     ("NPL", "NPL", 3.0, 3.0, 3.0), ("LP", "PL", 2.7, 2.7, 2.7), ("NLP", "NPL", 3.0, 3.0, 3.0),
+     ("cf 30 cm", "CF", 1.9, 1.98, 2.1)],
 )  # fmt: skip
-def test_off_chart_words_by_two_conventions(entry, word, bach, higher):
+def test_off_chart_words_by_three_conventions(entry, word, bach, freiburg, higher):
     """Fingers, hand movements and light have the values of the convention that is named."""
-    assert (read_acuity(entry, BACH).logmar, read_acuity(entry, BACH).off_chart) == (bach, word)
-    assert read_acuity(entry, HIGHER).logmar == higher
-    assert set(CONVENTIONS) == {BACH.name, HIGHER.name}
+    read = read_acuity(entry)
+
+    assert (read.off_chart, read.logmar) == (word, None)
+    assert [table.logmar(read) for table in (BACH, FREIBURG, HIGHER)] == [bach, freiburg, higher]
 
 
-def test_a_department_may_write_its_own_table():
-    """A table of the four words is a convention, and another table is turned away."""
-    own = Convention("ours", "local", MappingProxyType({"CF": 2.0, "HM": 2.3, "PL": 2.7, "NPL": 3.0}))
-
-    assert read_acuity("CF", own).logmar == 2.0
+def test_a_convention_is_a_table_of_the_four_words():
+    """Another table is turned away."""
     with pytest.raises(ValueError, match="CF, HM, PL, NPL"):
         Convention("ours", "local", {"CF": 2.0})
 
 
-@pytest.mark.parametrize("entry", ["", "0.3", "1.0", "6/0", "0/60", "decimal 0", "good", "6/6/6", "6/9-12"])
+def test_a_department_has_its_own_table_in_its_archive(tmp_path):
+    """Without a file the shipped table is in use, with one the table that it names."""
+    assert convention_of(tmp_path) == BACH
+    own = SHIPPED.replace('use = "Bach"', 'use = "ours"')
+    own += '[[tables]]\nname = "ours"\nsource = "local"\nCF = 2\nHM = 2.3\nPL = 2.7\nNPL = 3.0\n'
+    (tmp_path / "acuity.toml").write_text(own)
+
+    assert (convention_of(tmp_path).name, convention_of(tmp_path).table["CF"]) == ("ours", 2.0)
+
+
+@pytest.mark.parametrize(
+    ("text", "why"),
+    [
+        ("use = ", "not readable as TOML"),
+        ("", "no table of the name"),
+        (SHIPPED.replace('use = "Bach"', 'use = "Back"'), "no table of the name"),
+        (SHIPPED.replace("CF = 1.9\n", ""), "CF needs a logMAR"),
+        (SHIPPED.replace("CF = 1.9\n", 'CF = "low"\n'), "CF needs a logMAR"),
+        (SHIPPED.replace("CF = 1.9\n", "CF = nan\n"), "CF needs a logMAR"),
+        (SHIPPED.replace("source =", "sauce ="), "needs a name and a source"),
+        ("tables = 3", "no table of the name"),
+    ],
+)
+def test_a_table_that_cannot_be_used_is_told_in_a_sentence(text, why):
+    """What is wanting is said, and no figure rests on a guess."""
+    with pytest.raises(BadConvention, match=why):
+        convention_from(text.encode())
+
+
+@pytest.mark.parametrize(
+    ("entry", "snellen"),
+    # Gregori, Retina 2010;30:1046 (abstract): letters = 85 + 50 log (Snellen fraction), to the nearest letter.
+    [("ETDRS 85", "20/20"), ("70 letters", "20/40"), ("ETDRS 35", "20/200"), ("etdrs 61 letters", "20/60")],
+)
+def test_letters_of_an_etdrs_score(entry, snellen):
+    """A letter score is the logMAR of its Snellen equivalent to half a letter."""
+    assert read_acuity(entry).logmar == pytest.approx(read_acuity(snellen).logmar, abs=LETTER / 2)
+    assert from_letters(85) == 0
+
+
+@pytest.mark.parametrize(
+    "entry",
+    [
+        "",
+        "0.3",
+        "1.0",
+        "6/0",
+        "0/60",
+        "decimal 0",
+        "good",
+        "6/6/6",
+        "6/9-12",
+        "logMAR 9",
+        "ETDRS 120",
+        "1/6000000",
+    ],
+)
 def test_what_cannot_be_read(entry):
     """A bare number, an impossible fraction or free words have no logMAR, and are kept as written."""
     assert (read_acuity(entry).entry, read_acuity(entry).logmar) == (entry, None)
@@ -96,16 +156,12 @@ def test_a_named_scale_is_read(entry, logmar):
 
 
 @given(st.floats(-0.3, 3.0))
-def test_conversions_go_there_and_back(logmar):
-    """LogMAR to decimal or Snellen and back is the same logMAR."""
-    assert from_decimal(to_decimal(logmar)) == pytest.approx(logmar, abs=1e-12)
-    assert from_snellen(6, to_snellen(logmar)) == pytest.approx(logmar, abs=1e-12)
+def test_decimal_and_snellen_agree(logmar):
+    """The same acuity as a decimal and as a fraction is the same logMAR."""
+    decimal = math.pow(10.0, -logmar)
 
-
-def test_snellen_size_of_logmar_one():
-    """LogMAR 1 is 6/60 in metres and 20/200 in feet."""
-    assert to_snellen(1) == pytest.approx(60)
-    assert to_snellen(1, 20) == pytest.approx(200)
+    assert from_decimal(decimal) == pytest.approx(logmar, abs=1e-12)
+    assert from_snellen(6, 6 / decimal) == pytest.approx(logmar, abs=1e-12)
 
 
 @pytest.mark.parametrize(
@@ -121,7 +177,7 @@ def test_a_change_of_acuity():
     """Gains and losses of three lines are counted, with the eyes off the chart and the missing ones."""
     before = ["HM", "6/60", "logMAR 0.5", "6/12", "CF", "PL", None, "6/6"]
     after = ["6/60", "6/60", "logMAR 0.2", "6/24", "6/36", "NPL", "6/6", "0.5"]
-    found = acuity_change(before, after)
+    found = acuity_change(before, after, BACH)
 
     assert (found.n, found.missing, found.off_chart) == (6, 2, 3)
     assert found.convention is BACH
@@ -134,12 +190,12 @@ def test_a_change_of_acuity():
 def test_three_lines_on_a_chart_are_a_gain():
     """From 0.7 to 0.4 is a gain although it is a hair less than 0.3 in binary."""
     assert 0.7 - 0.4 < 0.3
-    assert acuity_change(["logMAR 0.7"] * 5, ["logMAR 0.4"] * 5).gained == 1
+    assert acuity_change(["logMAR 0.7"] * 5, ["logMAR 0.4"] * 5, BACH).gained == 1
 
 
 def test_four_eyes_have_no_change():
     """Below five eyes there is n and no figure."""
-    found = acuity_change(["6/60"] * 4, ["6/6"] * 4)
+    found = acuity_change(["6/60"] * 4, ["6/6"] * 4, BACH)
 
     assert (found.n, found.refused, found.median) == (4, "too few: 4 eyes, at least 5 needed", None)
 

@@ -20,7 +20,7 @@ from platformdirs import user_data_dir
 from tracker.core.events import Opened
 from tracker.core.findings import Finding
 from tracker.core.text import shown
-from tracker.journal.books import BESIDE, CASE, Book
+from tracker.journal.books import ACUITY, BESIDE, CASE, Book
 from tracker.journal.codes import check_code, code_order, next_code
 from tracker.journal.disk import Disk, RealDisk, free_name, numbered, place
 from tracker.journal.files import SUFFIX, Journal, case_path, read_case, require
@@ -326,7 +326,9 @@ class Archive:
     def _is_own(self, name: str) -> bool:
         """Whether it is something that the program itself keeps beside the cases."""
         kind = self._disk.kind(self.folder / name)
-        return (kind == "file" and _is_beside(name)) or (kind == "folder" and name in _OWN_FOLDERS)
+        if kind == "file":
+            return name == ACUITY or _is_beside(name)
+        return kind == "folder" and name in _OWN_FOLDERS
 
     def _summary(self, code: str, names: tuple[str, ...]) -> CaseFile:
         beside = tuple(name for name in names if name.startswith(f"{code}.") and _ASIDE.search(name))

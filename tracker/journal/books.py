@@ -36,5 +36,8 @@ CASE: Final = Book("", ".case.jsonl", "case", "Case")
 DEBRIEF: Final = Book(".debrief", ".debrief.jsonl", "debrief of case", "The debrief of case")
 FOLLOW_UP: Final = Book(".followup", ".followup.jsonl", "follow-up of case", "The follow-up of case")
 
+ACUITY: Final = "acuity.toml"
+"""A department's own table of acuity, in the archive folder."""
+
 BESIDE: Final = (DEBRIEF, FOLLOW_UP)
 """The books that may lie beside a log. Each points at it by its first line, and goes where the log goes."""
