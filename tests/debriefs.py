@@ -13,14 +13,14 @@ from datetime import UTC, datetime, timedelta
 from functools import cache
 from hashlib import sha256
 from pathlib import Path
-from typing import Any
+from typing import Any, get_args
 
 from hypothesis import strategies as st
 
 from desks import Hand
 from faulty_disk import FaultyDisk
 from record_case import PROTOCOL, WHOLE, story
-from tracker.core.debrief_events import debrief_event_from
+from tracker.core.debrief_events import Missed, debrief_event_from
 from tracker.core.events import Event, Facts, Opened
 from tracker.journal.archive import Archive
 from tracker.journal.books import DEBRIEF
@@ -157,6 +157,8 @@ TOLD = st.sampled_from(
     ["2026-10-24T09:00:00.000+01:00", "2026-10-24T09:16:00+01:00", "2026-10-24T09:16:00", "never", "",
      "2027-01-01T00:00:00+00:00", "0001-01-01T00:00:00+23:59"]
 )  # fmt: skip
+CHOICES = st.sampled_from(["gas", "oil", "neither", ""])
+VALUES = st.sampled_from([3, 0.5, -1, 1e300, True, "three"])
 KEYS = st.sampled_from(["need:cut<membranes:12", "over_time:core", "complication:13", "nothing", ""])
 ROLES = st.sampled_from(["consultant", "fellow", "runner", "nobody", ""])
 HOW = st.sampled_from([None, "intended", "finding_forced", "oversight", "not_logged"])
@@ -172,7 +174,15 @@ SAYINGS = st.one_of(
     st.fixed_dictionaries(
         {
             "kind": st.just("amended"), "entry": REFS, "told": st.none() | TOLD, "step": st.none() | STEPS,
+            "choice": st.none() | CHOICES, "value": st.none() | VALUES, "stopped": st.none() | TOLD,
             "void": st.booleans(), "reason": WORDS, "text": WORDS,
+        }
+    ),
+    st.fixed_dictionaries(
+        {
+            "kind": st.just("added"), "adds": st.sampled_from(get_args(Missed)), "told": TOLD,
+            "until": st.none() | TOLD, "ident": STEPS | ROLES | st.sampled_from(["rows", "bleed"]),
+            "value": st.none() | VALUES | CHOICES, "words": WORDS, "reason": WORDS, "text": WORDS,
         }
     ),
     st.fixed_dictionaries({"kind": st.just("went_well"), "text": WORDS}),

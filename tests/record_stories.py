@@ -68,17 +68,26 @@ DEBRIEF = (
         "tag": "kit",
     },
     {"kind": "amended", "entry": 7, "told": "2026-10-24T09:04:30+01:00", "text": "said after the block"},
+    {"kind": "amended", "entry": 24, "value": 3, "text": "counted on the film"},
+    {
+        "kind": "added",
+        "adds": "step",
+        "ident": "membranes",
+        "told": "2026-10-24T09:39:00+01:00",
+        "until": "2026-10-24T09:43:00+01:00",
+        "reason": "forced",
+    },
     {"kind": "signed", "who": "consultant"},
 )
 """What was said afterwards of the story that holds one of everything."""
 
 
-def debriefed_record() -> Record:
-    """The record of the story that holds one of everything, after its debrief."""
+def debriefed_record(*more: Mapping[str, object], notes: bool = True) -> Record:
+    """The record of the story that holds one of everything, after its debrief and what more was said."""
     case = story(WHOLE)
-    events = fold_debrief(tuple(_said(n, line) for n, line in enumerate(DEBRIEF, start=1)))
+    events = fold_debrief(tuple(_said(n, line) for n, line in enumerate((*DEBRIEF, *more), start=1)))
     review = reviewed(case, events, "as debriefed")
-    return build_reviewed(review, 1800.0, "ab" * 32, len(case.events), "cd" * 32)
+    return build_reviewed(review, 1800.0, "ab" * 32, len(case.events), "cd" * 32, notes=notes)
 
 
 def _said(seq: int, words: Mapping[str, object]) -> Event:

@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from datetime import datetime
+from collections.abc import Callable
+from datetime import datetime, timedelta
 
 import pytest
 from hypothesis import given
@@ -10,6 +11,7 @@ from hypothesis import strategies as st
 
 from debriefs import DEBRIEFS, debrief, entry
 from record_case import WHOLE, protocol, story
+from tracker.core.amendable import told_at
 from tracker.core.case import Case
 from tracker.core.debrief import NO_DEBRIEF, bond, fold_debrief
 from tracker.core.debrief_events import Debriefed, WentWell
@@ -17,7 +19,7 @@ from tracker.core.deviations import deviations
 from tracker.core.durations import step_seconds
 from tracker.core.events import Event
 from tracker.core.fold import fold
-from tracker.core.reviewed import Reviewed, reviewed, told_at
+from tracker.core.reviewed import Reviewed, reviewed
 
 CASE = story(WHOLE)
 
@@ -208,6 +210,156 @@ def test_an_entry_is_amended_to_be_void() -> None:
     assert said.case.state("core").struck
 
 
+def test_a_decision_is_amended_to_another_choice() -> None:
+    """The tamponade was gas after all."""
+    said = review(amended(34, choice="gas"))
+
+    assert said.case.state("tamponade").choice == "gas"
+    assert said.logged.state("tamponade").choice == "oil"
+
+
+def test_a_reading_is_amended_and_its_own_entry_stays_legible() -> None:
+    """Three rows, not one: the caution is gone, the log's own entry is void and still there."""
+    said = review(amended(24, value=3))
+
+    assert [(v.value, v.tick, v.when.at) for v in said.case.readings if v.reading == "rows"] == [
+        (3, 22, moment("09:40:20"))
+    ]
+    assert "reading:rows:24" in {d.key for d in deviations(CASE, CASE.last_t)}
+    assert not {d.key for d in deviations(said.case, said.case.last_t)} & {"reading:rows:24"}
+    assert 24 in said.void
+    assert said.case.events == CASE.events
+
+
+def test_a_reading_is_amended_in_value_and_in_time() -> None:
+    """The other value stands at the other time: pressure was raised for a minute less."""
+    said = review(amended(14, value=45), amended(14, told="2026-10-24T09:21:30+01:00"))
+
+    [run] = [r for r in said.case.clocks if r.clock == "raised"]
+    assert run.stop is not None
+    assert (run.start.at, run.stop.t - run.start.t) == (moment("09:21:30"), 100.0)
+
+
+def test_a_span_gets_the_stop_that_nobody_logged() -> None:
+    """Its length is known, and the stop is told to be late."""
+    case = story("09:00:00 opened\n09:06:00 start step=core\n09:30:00 tick step=out_theatre")
+    said = review(amended(2, stopped="2026-10-24T09:16:00+01:00"), case=case)
+
+    assert minutes(said.case, "core") == 10.0
+    [tick] = said.case.state("core").ticks
+    assert tick.stop is not None
+    assert tick.stop_late_s > 86_400
+    assert [t.stop for t in said.logged.state("core").ticks] == [None]
+
+
+# -- what is added
+
+
+def added(adds: str, told: str, ident: str = "", **more: object) -> dict[str, object]:
+    """Something that happened and was not logged."""
+    return {
+        "kind": "added", "adds": adds, "told": f"2026-10-24T{told}+01:00", "ident": ident, "text": "missed",
+        **more,
+    }  # fmt: skip
+
+
+def moment(clock: str) -> datetime:
+    """A time of the day of the case."""
+    return datetime.fromisoformat(f"2026-10-24T{clock}+01:00")
+
+
+def test_a_missed_span_is_added_between_what_was_logged() -> None:
+    """It opens and closes where it was, a time of its own step, and the log has no more entries than before."""
+    said = review(added("step", "09:41:00", "membranes", until="2026-10-24T09:43:00+01:00"))
+
+    assert [(t.nth, t.seq, t.start.at) for t in said.case.state("membranes").ticks] == [
+        (1, 19, moment("09:25:00")),
+        (2, 1_000_002, moment("09:41:00")),
+    ]
+    assert said.case.state("membranes").ticks[1].stop is not None
+    assert (said.case.log[-1].seq, len(said.case.log)) == (CASE.log[-1].seq, len(CASE.log))
+
+
+def test_what_is_added_moves_clocks_and_pairs() -> None:
+    """The heavy liquid was out five minutes earlier than its tick."""
+    said = review(added("step", "09:41:20", "liquid_out"))
+
+    [run] = [r for r in said.case.clocks if r.clock == "liquid_time"]
+    assert run.stop is not None
+    assert run.stop.at == moment("09:41:20")
+
+
+@pytest.mark.parametrize(
+    ("what", "found"),
+    [
+        (added("step", "09:58:00", "tamponade", value="gas"), lambda c: c.state("tamponade").choice == "gas"),
+        (added("reading", "09:41:30", "rows", value=4), lambda c: 4 in [v.value for v in c.readings]),
+        (added("complication", "09:42:00", "bleed"), lambda c: len(c.troubles) == 2),
+        (added("complication", "09:42:00", "", until="2026-10-24T09:43:00+01:00"),
+         lambda c: c.troubles[-1].stop.at == moment("09:43:00")),
+        (added("operator", "09:30:00", "consultant"), lambda c: c.posts[3].role == "consultant"),
+        (added("bookmark", "09:42:00", words="edge"), lambda c: c.said[1].text == "edge"),
+    ],
+)  # fmt: skip
+def test_what_was_missed_is_of_many_kinds(what: dict[str, object], found: Callable[[Case], bool]) -> None:
+    """Each is what the same entry of the log would have been."""
+    assert found(review(what).case)
+
+
+def test_what_is_added_keeps_its_number_whatever_else_is_taken_back() -> None:
+    """A reason given for a deviation of it still finds it."""
+    first, span = amended(8, void=True), added("step", "09:41:00", "membranes")
+    alone = review(well(), span).case
+    after = review(first, span, {"kind": "withdrawn", "ref": 2}).case
+
+    assert alone.state("membranes").ticks[-1].seq == after.state("membranes").ticks[-1].seq == 1_000_003
+
+
+def test_what_is_added_stands_right_on_a_clock_that_was_set() -> None:
+    """The station's clock was put an hour on in the middle: five minutes after an entry are five minutes."""
+    case = story(
+        "09:00:00 opened\n09:06:00 start step=core\n09:16:00 stop step=core ref=2\n"
+        "09:20:00 start step=membranes\n09:30:00 stop step=membranes ref=4"
+    )
+    hour = timedelta(hours=1)
+    put_on = [
+        e.model_copy(update={"at": e.at + hour, "entered_at": e.entered_at + hour}) for e in case.events
+    ]
+    case = fold(case.protocol, (*case.events[:3], *put_on[3:]))
+    early = review(added("step", "09:11:00", "liquid_in"), case=case).case
+    late = review(added("step", "10:25:00", "liquid_in"), case=case).case
+
+    assert early.state("liquid_in").ticks[0].start.t == 660.0
+    assert late.state("liquid_in").ticks[0].start.t == 1500.0
+
+
+@pytest.mark.parametrize(
+    "what",
+    [
+        added("step", "09:41:00", "nothing"),
+        added("step", "09:41:00", "liquid_out", until="2026-10-24T09:42:00+01:00"),
+        added("step", "09:41:00", "membranes", until="2026-10-24T09:40:00+01:00"),
+        added("step", "09:41:00", "tamponade", value="helium"),
+        added("step", "09:41:00", "membranes", value="gas"),
+        added("reading", "09:41:00", "rows", value="three"),
+        added("reading", "09:41:00", "rows"),
+        added("reading", "09:41:00", "nothing", value=3),
+        added("reading", "09:41:00", "rows", value=3, until="2026-10-24T09:42:00+01:00"),
+        added("complication", "09:41:00", "nothing"),
+        added("operator", "09:41:00", "runner"),
+        {**added("bookmark", ""), "told": "2026-10-24T09:41:00"},
+        {**added("bookmark", ""), "told": "2026-11-24T09:41:00+00:00"},
+        {**added("bookmark", ""), "told": "2026-10-10T09:41:00+00:00"},
+    ],
+)
+def test_what_cannot_be_added_is_left_and_told(what: dict[str, object]) -> None:
+    """Neither unknown names, nor an end before the beginning, nor the time to come, nor another week."""
+    said = review(what)
+
+    assert said.idle == {2}
+    assert said.case == CASE
+
+
 def test_an_amendment_taken_back_is_as_if_never_said() -> None:
     """The case is that of the log again."""
     said = review(amended(8, void=True), {"kind": "withdrawn", "ref": 2})
@@ -232,6 +384,14 @@ def test_an_amendment_taken_back_is_as_if_never_said() -> None:
         (8, {"step": "liquid_in"}),
         (9, {"step": "membranes"}),
         (14, {"step": "core"}),
+        (8, {"choice": "gas"}),
+        (34, {"choice": "helium"}),
+        (8, {"value": 3}),
+        (24, {"value": "three"}),
+        (24, {"value": True}),
+        (8, {"stopped": "2026-10-24T09:20:00+01:00"}),
+        (9, {"stopped": "2026-10-24T09:20:00+01:00"}),
+        (4, {"stopped": "2026-10-24T09:20:00+01:00"}),
     ],
 )
 def test_what_cannot_be_amended_is_left_and_told(number: int, what: dict[str, object]) -> None:

@@ -6,6 +6,7 @@ import pytest
 from pydantic import ValidationError
 
 from record_case import PROTOCOL, WHOLE, story
+from record_stories import debriefed_record
 from tracker.core.case import Case
 from tracker.core.wording import CAUTIONS
 from tracker.review.record.build import build
@@ -400,3 +401,38 @@ def test_the_case_given_is_left_alone() -> None:
     """Building a record twice from one case gives the same record."""
     case: Case = story(WHOLE)
     assert build(case, 0.0, HASH, 44) == build(case, 0.0, HASH, 44)
+
+
+def test_what_a_debrief_adds_stands_under_a_number_that_no_entry_of_the_log_has() -> None:
+    """The span is told with its length, late by its nature; the amendments say that it was added."""
+    record = debriefed_record()
+    [span] = [s for s in record.spans if s.seq > 1_000_000]
+    assert record.debrief is not None
+
+    assert (span.seq, span.stop_seq, span.step, span.minutes) == (1_000_007, 2_000_007, "membranes", 2.0)
+    assert (span.paused_minutes, span.late, span.low_confidence) == (2.0, True, True)
+    [line] = [a for a in record.debrief.amendments if a.entry == span.seq]
+    assert (line.original, line.became) == ("nothing was logged", "Membrane peel; at 09:39:00; to 09:43:00")
+    assert len(record.events) == record.entries == 44
+
+
+def test_a_reading_amended_at_the_debrief_stands_and_its_original_is_legible() -> None:
+    """Three rows stand; the entry that said one is marked as void, and the amendment says both."""
+    record = debriefed_record()
+    assert record.debrief is not None
+
+    [rows] = [r for r in record.readings if r.reading == "rows"]
+    assert (rows.value, rows.at, rows.outside_caution) == (3, "2026-10-24T09:40:20.000+01:00", False)
+    [line] = [e for e in record.events if e.seq == 24]
+    assert (line.value, line.struck) == (1, True)
+    [said] = [a for a in record.debrief.amendments if a.entry == 24]
+    assert (said.original, said.became) == ("entry 24; reading; Laser rows 1; 09:40:20", "3")
+    assert said.reason == "counted on the film"
+
+
+def test_the_words_of_an_added_moment_are_left_out_with_the_notes() -> None:
+    """They are free words like any other."""
+    moment = {"kind": "added", "adds": "bookmark", "told": "2026-10-24T09:39:00+01:00", "words": "the fold"}
+
+    assert "the fold" in debriefed_record(moment).model_dump_json()
+    assert "the fold" not in debriefed_record(moment, notes=False).model_dump_json()

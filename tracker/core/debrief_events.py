@@ -9,9 +9,10 @@ from __future__ import annotations
 from collections.abc import Mapping
 from typing import Any, Final, Literal
 
-from tracker.core.events import Event, How, Unknown
+from tracker.core.events import Event, How, Scalar, Unknown
 
 Tag = Literal["kit", "drill", "teaching", "protocol_file"]
+Missed = Literal["step", "reading", "complication", "operator", "bookmark"]
 
 
 class DebriefEvent(Event):
@@ -41,16 +42,39 @@ class Reasoned(DebriefEvent):
 
 
 class Amended(DebriefEvent):
-    """What the log's `entry` should have been: another time told, another step, or that it is void.
+    """What the log's `entry` should have been: another time told, step, choice or value, or that it is void.
 
-    `told` is RFC 3339 text; `reason` is one of the file's, `text` free words.
+    `stopped` is when a span ended whose stop nobody logged. Times are RFC 3339 text; `reason` is one of the
+    file's, `text` free words.
     """
 
     kind: Literal["amended"] = "amended"
     entry: int
     told: str | None = None
     step: str | None = None
+    choice: str | None = None
+    value: Scalar | None = None
+    stopped: str | None = None
     void: bool = False
+    reason: str = ""
+    text: str = ""
+
+
+class Added(DebriefEvent):
+    """What happened at `told` and the log does not have; `until` is when a span or a complication ended.
+
+    `ident` is the id of the step, reading, complication or role that `adds` says, `value` a reading's value
+    or a decision's choice, `words` those of a bookmark. Times are RFC 3339 text; `reason` is one of the
+    file's, `text` free words.
+    """
+
+    kind: Literal["added"] = "added"
+    adds: Missed
+    told: str
+    until: str | None = None
+    ident: str = ""
+    value: Scalar | None = None
+    words: str = ""
     reason: str = ""
     text: str = ""
 
@@ -128,7 +152,7 @@ class ExportRefused(DebriefEvent):
 
 
 DEBRIEF_KINDS: Final[tuple[type[DebriefEvent], ...]] = (
-    Debriefed, Reasoned, Amended, WentWell, ToChange, Attended, Signed, Withdrawn, Recorded, RecordedPart,
+    Debriefed, Reasoned, Amended, Added, WentWell, ToChange, Attended, Signed, Withdrawn, Recorded, RecordedPart,
     VideoMarked, ExportRefused,
 )  # fmt: skip
 """Every kind there is, in the order of the guide."""

@@ -6,6 +6,7 @@ from collections.abc import Iterator, Mapping
 
 from tracker.core import debrief_events as db
 from tracker.core import durations
+from tracker.core.amendments import debrief_seq
 from tracker.core.deviations import deviations
 from tracker.core.reviewed import Reviewed
 from tracker.core.text import shown
@@ -13,7 +14,8 @@ from tracker.core.timeline import timeline
 from tracker.core.timeline_text import text_timeline
 from tracker.core.usual import Usual
 from tracker.core.wording import CAUTIONS, clock_time, hms
-from tracker.review.record.debrief import TAG_WORDS, amendments
+from tracker.review.record.debrief import TAG_WORDS
+from tracker.review.record.debrief_amendments import amendments
 from tracker.review.record.debrief_tables import LOG_WORDS, STATE_WORDS
 from tracker.review.recordings import aligned, recordings
 from tracker.review.screen.telling import deviation_words, expected_words, reason_words, usual_words
@@ -64,7 +66,8 @@ def debrief_lines(review: Reviewed) -> Iterator[str]:
         yield f"to change: {change.action} (owner: {owner}; by {due}{tag})"
     for line in amendments(review):
         stands = "" if line.stands else " (does not stand)"
-        yield f"amended: {line.original} became {line.became}; {line.reason}{stands}"
+        word = f"amended: {line.original} became" if debrief_seq(line.entry) is None else "added:"
+        yield f"{word} {line.became}; {line.reason}{stands}"
     there = ", ".join(label(e.who) for e in said.standing(db.Attended))
     yield from (f"took part: {there}",) if there else ()
     for signed in said.standing(db.Signed):

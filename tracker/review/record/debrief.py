@@ -9,12 +9,12 @@ from tracker.core import debrief_events as db
 from tracker.core.case import Case
 from tracker.core.debrief import Debrief
 from tracker.core.events import Event
-from tracker.core.protocol import Protocol
-from tracker.core.reviewed import Reviewed, told_at
-from tracker.core.wording import clock_time, hms
+from tracker.core.reviewed import Reviewed
+from tracker.core.wording import hms
 from tracker.review.record import debrief_structure as ds
-from tracker.review.record.logbook import as_written, content
-from tracker.review.record.plain import HOW_WORDS, stamp, thousandth
+from tracker.review.record.debrief_amendments import amendments, became, because
+from tracker.review.record.logbook import content
+from tracker.review.record.plain import joined, stamp, thousandth
 
 TAG_WORDS: Final[Mapping[str, str]] = {
     "kit": "kit",
@@ -89,51 +89,6 @@ def _of_recordings(said: Debrief) -> Mapping[str, Any]:
     }
 
 
-# -- amendments
-
-
-def amendments(review: Reviewed) -> Iterator[ds.DebriefAmendmentLine]:
-    """Every amendment of the debrief, with what was written first; withdrawn ones do not stand."""
-    written = {e.seq: e for e in review.logged.events}
-    for event in review.debrief.events:
-        if isinstance(event, db.Amended):
-            first = written.get(event.entry)
-            stands = event.seq not in review.debrief.void | review.idle and review.bond != "another log"
-            yield ds.DebriefAmendmentLine(
-                seq=event.seq,
-                at=stamp(event.at),
-                role=event.role,
-                entry=event.entry,
-                original=as_written(review.logged, first) if first else "no such entry",
-                became=became(review.logged.protocol, event),
-                reason=because(review.logged.protocol, event),
-                stands=stands,
-            )
-
-
-def became(protocol: Protocol, event: db.Amended) -> str:
-    """What an amendment makes of its entry, in words."""
-    at = told_at(event.told) if event.told is not None else None
-    time = f"at {clock_time(at)}" if at else event.told or ""
-    step = "" if event.step is None else protocol.label(event.step)
-    return _and("void" if event.void else "", step, time)
-
-
-def because(protocol: Protocol, event: db.Amended | db.Reasoned) -> str:
-    """Why, as an entry gives it."""
-    how = event.how if isinstance(event, db.Reasoned) else None
-    return why_words(protocol, event.reason, how, event.text)
-
-
-def why_words(protocol: Protocol, reason: str, how: str | None, text: str) -> str:
-    """A reason in words: the file's, how it came about, free words."""
-    return _and(protocol.label(reason), HOW_WORDS.get(how or "", ""), text)
-
-
-def _and(*parts: str) -> str:
-    return "; ".join(dict.fromkeys(p for p in parts if p))
-
-
 # -- one line an entry
 
 
@@ -159,27 +114,29 @@ def entry_words(case: Case, event: Event) -> str:
         case db.Debriefed():
             return f"log of {event.log_entries} entries"
         case db.Reasoned():
-            return _and(event.deviation, because(protocol, event))
+            return joined(event.deviation, because(protocol, event))
         case db.Amended():
-            return _and(f"entry {event.entry}: {became(protocol, event)}", because(protocol, event))
+            return joined(f"entry {event.entry}: {became(case, event)}", because(protocol, event))
+        case db.Added():
+            return joined(f"added: {became(case, event)}", because(protocol, event))
         case db.WentWell():
             return event.text
         case db.ToChange():
             tag = TAG_WORDS.get(event.tag or "", "")
-            return _and(event.action, protocol.label(event.owner), event.due, tag)
+            return joined(event.action, protocol.label(event.owner), event.due, tag)
         case db.Attended() | db.Signed():
             return protocol.label(event.who)
         case db.Withdrawn():
             return f"entry {event.ref} of the debrief is void"
         case db.Recorded():
             length = "length not said" if event.length_s is None else hms(event.length_s)
-            return _and(event.file, length)
+            return joined(event.file, length)
         case db.RecordedPart():
-            return _and(event.file, f"{_second(event.from_t)} to {_second(event.to_t)} of the log")
+            return joined(event.file, f"{_second(event.from_t)} to {_second(event.to_t)} of the log")
         case db.VideoMarked():
-            return _and(event.file, f"{hms(event.log_t)} of the log is {hms(event.video_t)} of the file")
+            return joined(event.file, f"{hms(event.log_t)} of the log is {hms(event.video_t)} of the file")
         case db.ExportRefused():
-            return _and(event.formats, event.reason)
+            return joined(event.formats, event.reason)
     return content(event)
 
 

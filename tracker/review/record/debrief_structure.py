@@ -41,7 +41,8 @@ class ActionLine(Plain):
 class DebriefAmendmentLine(Plain):
     """What an entry of the log should have been: as written, and what it became at the debrief.
 
-    `entry` is its number in the log; `stands` is false where it was withdrawn or could not be made.
+    `entry` is its number in the log, or for something added 1,000,000 and the number of the debrief's entry;
+    `stands` is false where it was withdrawn or could not be made.
     """
 
     seq: int

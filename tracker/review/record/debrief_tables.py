@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Callable, Iterable, Mapping
 from typing import Final
 
+from tracker.core.amendments import debrief_seq
 from tracker.core.wording import hms
 from tracker.review.record.debrief_structure import DebriefSection
 from tracker.review.record.structure import Record
@@ -67,7 +68,13 @@ def _to_change(said: DebriefSection) -> Rows:
 
 def _amendments(said: DebriefSection) -> Rows:
     for a in said.amendments:
-        yield str(a.entry), a.original, a.became, a.reason, "" if a.stands else "does not stand"
+        yield entry_name(a.entry), a.original, a.became, a.reason, "" if a.stands else "does not stand"
+
+
+def entry_name(seq: int) -> str:
+    """The number of an entry of the log, or of the debrief's that added one."""
+    own = debrief_seq(seq)
+    return str(seq) if own is None else f"debrief {own}"
 
 
 def _recordings(said: DebriefSection) -> Rows:

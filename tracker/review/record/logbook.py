@@ -13,7 +13,15 @@ from tracker.core.case import Case
 from tracker.core.deviations import LATE_S, LOW_CONFIDENCE_S, Deviation
 from tracker.core.entries import Entry, entry_of, shifted, struck
 from tracker.core.wording import clock_time, fact_words, figure, span_words, value_words
-from tracker.review.record.plain import HOW_WORDS, back_stamped, choice_words, labelled, stamp, thousandth
+from tracker.review.record.plain import (
+    HOW_WORDS,
+    back_stamped,
+    choice_words,
+    joined,
+    labelled,
+    stamp,
+    thousandth,
+)
 from tracker.review.record.structure import AmendmentKind, AmendmentLine, EventLine, UnknownLine
 
 CHOICE_CHANGED: Final[AmendmentKind] = "choice changed"
@@ -133,20 +141,20 @@ def detail(case: Case, event: ev.Event) -> str:  # noqa: PLR0912 - one arm a kin
         case ev.CountChanged():
             return f"{protocol.label(event.line)} {event.delta:+d}"
         case ev.NotNeeded():
-            return _and(protocol.label(event.step), protocol.label(event.reason))
+            return joined(protocol.label(event.step), protocol.label(event.reason))
         case ev.Strike():
-            return _and(f"entry {event.ref} is void", protocol.label(event.reason))
+            return joined(f"entry {event.ref} is void", protocol.label(event.reason))
         case ev.Move():
             return f"entry {event.ref} counts for {protocol.label(event.step)}"
         case ev.BackStamp():
             return f"entry {event.ref} was {figure(event.seconds)} s before its time"
         case ev.ReasonGiven():
             how = HOW_WORDS[event.how] if event.how else ""
-            return _and(event.deviation, protocol.label(event.reason), how, event.text)
+            return joined(event.deviation, protocol.label(event.reason), how, event.text)
         case ev.Complicated():
             return protocol.label(event.complication) if event.complication else "not yet named"
         case ev.ComplicationDetail():
-            return _and(protocol.label(event.complication) if event.complication else "", event.text)
+            return joined(protocol.label(event.complication) if event.complication else "", event.text)
         case ev.Note() | ev.Bookmark():
             return event.text
         case ev.HandOver():
@@ -165,15 +173,11 @@ def detail(case: Case, event: ev.Event) -> str:  # noqa: PLR0912 - one arm a kin
 
 def _choice(case: Case, ident: str, choice: str) -> str:
     step = case.protocol.step.get(ident)
-    return _and(case.protocol.label(ident), choice_words(step, choice) if step else choice)
+    return joined(case.protocol.label(ident), choice_words(step, choice) if step else choice)
 
 
 def _step_at(case: Case, seq: int) -> str:
     return next((str(getattr(e, "step", "")) for e in case.events if e.seq == seq), "")
-
-
-def _and(*parts: str) -> str:
-    return "; ".join(dict.fromkeys(p for p in parts if p))
 
 
 def content(event: ev.Event) -> str:
@@ -261,4 +265,4 @@ def _amendment(
 def as_written(case: Case, event: ev.Event) -> str:
     """An entry of the log as it was first written, in words."""
     kind = event.kind.replace("_", " ")
-    return _and(f"entry {event.seq}", kind, detail(case, event), clock_time(event.at))
+    return joined(f"entry {event.seq}", kind, detail(case, event), clock_time(event.at))

@@ -62,3 +62,8 @@ def choice_words(step: Step, choice: str | None) -> str:
 def labelled(case: Case, ident: str | None) -> str:
     """The file's label of an id; nothing for none."""
     return "" if ident is None else case.protocol.label(ident)
+
+
+def joined(*parts: str) -> str:
+    """Words that belong to one thing, each once, what is blank left out."""
+    return "; ".join(dict.fromkeys(p for p in parts if p))

@@ -22,7 +22,7 @@ from tracker.review.record.plain_values import Plain
 from tracker.review.record.structure import Record
 
 LEFT_OUT: Final = "(left out)"
-_FREE: Final = ("text", "reason", "action", "why", "file")
+_FREE: Final = ("text", "reason", "action", "why", "file", "words")
 NO_NOTES: Final = "Free words are left out of this record; the journal has them."
 NO_ROLES: Final = "Roles are told in general in this record; the journal has them."
 

@@ -12,8 +12,9 @@ from typing import TYPE_CHECKING, Final
 
 from tracker.core.debrief_events import DebriefEvent
 from tracker.core.events import Scalar
+from tracker.core.protocol import Reading
 from tracker.core.text import shown
-from tracker.screen.asking import Ask, Option, Question
+from tracker.screen.asking import Ask, Option, Question, reading_question
 from tracker.screen.panels import Panel, Row, Write
 
 if TYPE_CHECKING:
@@ -118,6 +119,12 @@ def ask(desk: ReviewDesk, field: str, title: str, options: Sequence[Option]) -> 
     """A field of one key."""
     asked = tuple(options)
     return Field(field, lambda done: Ask([Question(field, title, done, asked)], desk.drafts))
+
+
+def reading(desk: ReviewDesk, form: str, field: str, asked: Reading) -> Field:
+    """A field of a reading's value."""
+    ident = draft(form, field)
+    return Field(field, lambda done: Ask([reading_question(asked, asked.label, done, ident)], desk.drafts))
 
 
 # -- filling in

@@ -30,6 +30,9 @@ COMMANDS: Final[tuple[Command, ...]] = (
     ),
     Command("words", "R", "", "words to that reason"),
     Command("amend", "a", "amend", "what the entry under the cursor should have been; the log stays"),
+    Command(
+        "missed", "A", "add", "add what happened and was not logged: a step, reading, complication, operator"
+    ),
     Command("went_well", "w", "went well", "what went well"),
     Command("to_change", "c", "change", "what to change: action, owner, date"),
     Command("attended", "t", "", "who took part, by role; again: not"),

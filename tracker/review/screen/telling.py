@@ -6,6 +6,7 @@ from collections.abc import Iterator
 from dataclasses import dataclass
 from typing import Final
 
+from tracker.core.amendments import debrief_seq
 from tracker.core.case import Case
 from tracker.core.deviations import Deviation
 from tracker.core.durations import operators
@@ -14,7 +15,8 @@ from tracker.core.protocol import Step
 from tracker.core.reviewed import Reviewed
 from tracker.core.usual import Usual
 from tracker.core.wording import CODE_WORDS, clock_time, figure, hms, span_words, value_words
-from tracker.review.record.debrief import amendments, why_words
+from tracker.review.record.debrief_amendments import amendments, why_words
+from tracker.review.record.debrief_structure import DebriefAmendmentLine
 from tracker.review.record.logbook import amendment_lines, as_written
 from tracker.review.record.plain import choice_words
 from tracker.review.screen.lanes import Drawing, Item, Row, tick_of
@@ -42,7 +44,8 @@ def about(around: Around, row: Row, item: Item | None) -> tuple[Told, ...]:
         return ((f"{row.label}: nothing is logged on this lane", "quiet"), *_usual(row))
     lines = [(_headline(around, row, item), "live")]
     lines += [(words, "plain") for words in _differences(around, item)]
-    lines += [(words, "quiet") for seq in _entries(item) for words in _original(around.review, seq)]
+    told = [words for seq in _entries(around.review.case, item) for words in _original(around.review, seq)]
+    lines += [(words, "quiet") for words in dict.fromkeys(told)]
     lines += [(words, "plain") for words in (*_step(around.review.case, item), *_film(around.film, item))]
     return (*lines, *_usual(row))
 
@@ -137,11 +140,20 @@ def _film(film: Alignment, item: Item) -> Iterator[str]:
 # -- the log itself
 
 
-def _entries(item: Item) -> tuple[int, ...]:
-    return (item.seq,) if item.stop_seq is None else (item.seq, item.stop_seq)
+def _entries(case: Case, item: Item) -> Iterator[int]:
+    """The entries that an item is: its own, its stop's, and readings of its tick that were amended."""
+    yield item.seq
+    if item.stop_seq is not None:
+        yield item.stop_seq
+    of_tick = (v.when.seq for v in case.readings if v.tick == item.seq)
+    yield from (seq for seq in of_tick if debrief_seq(seq) is not None)
 
 
 def _original(review: Reviewed, seq: int) -> Iterator[str]:
+    number = debrief_seq(seq)
+    if number is not None:
+        yield from _of_debrief(review, number)
+        return
     event = next((e for e in review.logged.events if e.seq == seq), None)
     if event is None:
         return
@@ -155,10 +167,21 @@ def _original(review: Reviewed, seq: int) -> Iterator[str]:
             stands = "" if line.stands else " (struck itself)"
             why = f", {line.reason}" if line.reason else ""
             yield f"  amended in the log by entry {line.seq}: {line.kind}, {line.became}{why}{stands}"
-    for said in amendments(review):
-        if said.entry == seq:
-            stands = "" if said.stands else " (does not stand)"
-            yield f"  amended at the debrief, {said.at[:10]}: {said.became}; {said.reason}{stands}"
+    yield from (_amended(said) for said in amendments(review) if said.entry == seq)
+
+
+def _of_debrief(review: Reviewed, number: int) -> Iterator[str]:
+    """What stands beside the log: an addition, or the entry that an amendment gave another value or a stop."""
+    said = next((a for a in amendments(review) if a.seq == number), None)
+    if said is not None and debrief_seq(said.entry) is None:
+        yield from _original(review, said.entry)
+    elif said is not None:
+        yield f"{said.original}; added at the debrief, {said.at[:10]}: {said.became}; {said.reason}"
+
+
+def _amended(said: DebriefAmendmentLine) -> str:
+    stands = "" if said.stands else " (does not stand)"
+    return f"  amended at the debrief, {said.at[:10]}: {said.became}; {said.reason}{stands}"
 
 
 def _moved(standing: Entry, is_moved: bool) -> Iterator[str]:

@@ -7,7 +7,7 @@ from functools import partial
 from typing import TYPE_CHECKING, Final
 
 from tracker.review.screen import comparing
-from tracker.review.screen.acts import amending, filming, looking, reading, saying
+from tracker.review.screen.acts import adding, amending, filming, looking, reading, saying
 
 if TYPE_CHECKING:
     from tracker.review.screen.desk import ReviewDesk
@@ -39,6 +39,7 @@ ACTS: Final[Mapping[str, Callable[[ReviewDesk], object]]] = {
     "writer": saying.writer,
     "withdraw": saying.withdraw,
     "amend": amending.ask_amend,
+    "missed": adding.ask_missed,
     "video": filming.ask_video,
     "compare": comparing.ask_compare,
     "dimmer": partial(looking.light, by=-1),
