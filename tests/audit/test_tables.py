@@ -435,3 +435,19 @@ def test_the_protocols_of_the_cases_are_kept_beside_them(tmp_path):
 
     assert {p.version for p in held.values()} == {"1", "2"}
     assert {row["digest"] for row in rows(tmp_path / FOLDER, "cases")} == set(held)
+
+
+def test_two_processes_that_meet_a_protocol_at_once_both_keep_it(tmp_path, monkeypatch):
+    """While one process writes the text of a protocol another writes it too: it is there, and whole."""
+
+    class Met(str):
+        def encode(self):
+            monkeypatch.setattr(blocks.os, "getpid", lambda: 2)
+            blocks.keep_protocol(tmp_path, "d1", "the text")
+            return super().encode()
+
+    monkeypatch.setattr(blocks.os, "getpid", lambda: 1)
+    blocks.keep_protocol(tmp_path, "d1", Met("the text"))
+
+    assert [path.name for path in tmp_path.iterdir()] == ["d1.toml"]
+    assert (tmp_path / "d1.toml").read_text("utf-8") == "the text"

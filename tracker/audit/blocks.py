@@ -7,6 +7,7 @@ before the first file changes and written after the last, so that an interrupted
 from __future__ import annotations
 
 import json
+import os
 from collections.abc import Mapping
 from dataclasses import asdict, dataclass, replace
 from functools import cache
@@ -234,8 +235,11 @@ def keep_protocol(folder: Path, digest: str, text: str) -> None:
     """Keep the text of a protocol, for its labels and its order of steps."""
     path = folder / f"{digest}.toml"
     if not path.exists():
-        with parquet.placed(path) as file:
+        # Two processes may meet a protocol at once: each writes a file of its own that takes the name whole.
+        own = folder / f"{digest}.{os.getpid()}"
+        with parquet.placed(own) as file:
             file.write(text.encode())
+        own.replace(path)
 
 
 def case_within(code: str, read: Read, protocols: Protocols) -> Case:

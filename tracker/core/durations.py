@@ -49,7 +49,11 @@ def intersection(some: Iterable[Interval], others: Iterable[Interval]) -> tuple[
 
 def measure(intervals: Iterable[Interval]) -> float:
     """The length of the union, in seconds (Klee's measure in one dimension)."""
-    return sum(i.seconds for i in union(intervals))
+    return _length(union(intervals))
+
+
+def _length(disjoint: Iterable[Interval]) -> float:
+    return sum(i.seconds for i in disjoint)
 
 
 def without(some: Iterable[Interval], removed: Iterable[Interval]) -> tuple[Interval, ...]:
@@ -99,9 +103,8 @@ def step_seconds(case: Case, step: Step, now_t: float) -> float | None:
 
     A span that nobody stopped runs until the patient left.
     """
-    if not _ran(case, step, now_t):
-        return None
-    return round(measure(step_intervals(case, step, now_t)), 3)
+    ran = _ran(case, step, now_t)
+    return round(_length(without(ran, pauses(case, now_t))), 3) if ran else None
 
 
 def operators(case: Case, tick: Tick, now_t: float) -> tuple[tuple[str | None, Interval], ...]:
@@ -122,7 +125,7 @@ def stage_interval(case: Case, stage: Stage, now_t: float) -> Interval | None:
 def stage_seconds(case: Case, stage: Stage, now_t: float) -> float | None:
     """How long a stage took, first start to last stop, pauses taken out, to the millisecond."""
     whole = stage_interval(case, stage, now_t)
-    return None if whole is None else round(measure(without([whole], pauses(case, now_t))), 3)
+    return None if whole is None else round(_length(without([whole], pauses(case, now_t))), 3)
 
 
 def end_t(case: Case, now_t: float) -> float:

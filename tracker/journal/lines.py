@@ -16,6 +16,7 @@ from __future__ import annotations
 import hashlib
 import json
 import re
+from collections.abc import Iterable
 from dataclasses import dataclass
 from datetime import datetime
 from typing import Any, Final, NoReturn
@@ -193,8 +194,7 @@ def _sealed(line: bytes) -> dict[str, Any]:
         raise BrokenLine("is longer than a line may be")
     body = line[:-1]
     try:
-        data = _DECODE(body.decode())
-        same = canonical(data) == body
+        data, same = _read_canonical(body.decode())
     except (ValueError, RecursionError):
         raise BrokenLine("is not readable as an entry") from None
     if not isinstance(data, dict) or not same:
@@ -204,6 +204,15 @@ def _sealed(line: bytes) -> dict[str, Any]:
     if hashlib.sha256(body.replace(member, b"", 1)).hexdigest() != data.get("hash"):
         raise BrokenLine("does not match its own hash")
     return data
+
+
+def _read_canonical(text: str) -> tuple[Any, bool]:
+    """What a text of JSON holds, and whether it is in canonical form."""
+    data = _DECODE(text)
+    if _simple(data):
+        return data, _ENCODE(data) == text
+    data = _DECODE_EXACTLY(text)
+    return data, canonical(data) == text.encode()
 
 
 def _unfinished(tail: bytes) -> bool:
@@ -259,11 +268,11 @@ def _simple(value: Any) -> bool:
         return bool(-_LARGEST_WHOLE <= value <= _LARGEST_WHOLE)
     if kind is list:
         return all(map(_simple, value))
-    return kind is dict and all(map(_simple_key, value)) and all(map(_simple, value.values()))
+    return kind is dict and _simple_keys(value) and all(map(_simple, value.values()))
 
 
-def _simple_key(key: object) -> bool:
-    return type(key) is str and key.isascii()
+def _simple_keys(keys: Iterable[Any]) -> bool:
+    return {*map(type, keys)} <= {str} and "".join(keys).isascii()
 
 
 def _number(digits: str) -> int | float:
@@ -277,4 +286,5 @@ def _no_number(word: str) -> NoReturn:
 
 
 _ENCODE: Final = json.JSONEncoder(sort_keys=True, separators=(",", ":"), ensure_ascii=False).encode
-_DECODE: Final = json.JSONDecoder(parse_int=_number, parse_constant=_no_number).decode
+_DECODE: Final = json.JSONDecoder(parse_constant=_no_number).decode
+_DECODE_EXACTLY: Final = json.JSONDecoder(parse_int=_number, parse_constant=_no_number).decode

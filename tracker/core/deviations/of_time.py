@@ -48,13 +48,16 @@ def _no_stop(case: Case, step: Step) -> Iterator[Deviation]:
 def _against_range(case: Case, step: Step, minutes: tuple[float, float], now_t: float) -> Iterator[Deviation]:
     low, high = minutes
     seconds = step_seconds(case, step, now_t) or 0.0
-    expected, found = f"{figure(low)} to {figure(high)} min", span_words(seconds)
     if seconds > high * 60:
-        when = _reached(case, step, high * 60, now_t)
-        yield Deviation(f"over_time:{step.id}", "over_time", "note", step.id, when, expected, found)
+        yield _of_range("over_time", step, _reached(case, step, high * 60, now_t), minutes, seconds)
     stop = case.state(step.id).ticks[-1].stop
     if seconds < low * 60 and stop and not running_tick(step, case.state(step.id)) and stage_over(case, step):
-        yield Deviation(f"under_time:{step.id}", "under_time", "note", step.id, stop, expected, found)
+        yield _of_range("under_time", step, stop, minutes, seconds)
+
+
+def _of_range(code: str, step: Step, when: Moment, minutes: tuple[float, float], seconds: float) -> Deviation:
+    expected = f"{figure(minutes[0])} to {figure(minutes[1])} min"
+    return Deviation(f"{code}:{step.id}", code, "note", step.id, when, expected, span_words(seconds))
 
 
 def _reached(case: Case, step: Step, limit_s: float, now_t: float) -> Moment:

@@ -15,11 +15,15 @@ from tracker.core.fold.draft import Draft, moment
 from tracker.core.fold.of_case import apply_to_case
 from tracker.core.fold.of_steps import apply_to_step
 from tracker.core.protocol import Protocol
+from tracker.core.wiring import Wiring
 
 
-def fold(protocol: Protocol, events: Sequence[ev.Event]) -> Case:
-    """The case that `events`, in the order of the file, make of `protocol`."""
-    return _folded(blank(protocol), tuple(events))
+def fold(protocol: Protocol, events: Sequence[ev.Event], wires: Wiring | None = None) -> Case:
+    """The case that `events`, in the order of the file, make of `protocol`.
+
+    `wires`, if given, are those of this protocol: whoever folds many cases of one makes them once.
+    """
+    return _folded(blank(protocol, wires), tuple(events))
 
 
 def extend(case: Case, event: ev.Event) -> Case:
