@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import argparse
 import shutil
-from typing import TypeVar
+from typing import TYPE_CHECKING, TypeVar
 
 from tracker.audit.usual_ranges import usual_ranges
 from tracker.commands.common import archive_of, has_terminal, settings_of, talk
@@ -19,6 +19,10 @@ from tracker.review.video.align import words
 from tracker.review.video.remarks import Remark
 from tracker.review.video.stamps import seconds_of
 from tracker.screen.station import StationClock
+
+if TYPE_CHECKING:
+    from tracker.review.screen.desk import ReviewDesk
+    from tracker.theatre.settings import Settings
 
 T = TypeVar("T")
 _OF_COURSE = frozenset({"gap", "length"})
@@ -47,11 +51,21 @@ def review(args: argparse.Namespace) -> int:
 
 def _on_screen(args: argparse.Namespace, archive: Archive, debriefing: Debriefing) -> int:
     from tracker.commands.theatre import play
-    from tracker.review.screen.desk import ReviewDesk
 
-    settings = settings_of(args)
+    return play(desk_of(archive, debriefing, settings_of(args)))
+
+
+def desk_of(archive: Archive, debriefing: Debriefing, settings: Settings) -> ReviewDesk:
+    """The desk of a review, with this station's theme and keys; what is wrong with the keys is said."""
+    from tracker.review.screen.desk import ReviewDesk
+    from tracker.review.screen.keys import own_keys
+
+    commands, findings = own_keys(settings.review_keys, "settings")
+    talk(*findings)
     usual = usual_ranges(archive, debriefing.review.case)
-    return play(ReviewDesk(debriefing, usual, settings.theme, settings.brightness))
+    desk = ReviewDesk(debriefing, usual, settings.theme, settings.brightness, commands)
+    desk.hint = " ".join(map(str, findings)) or desk.hint
+    return desk
 
 
 def _enter(args: argparse.Namespace, debriefing: Debriefing) -> int:

@@ -4,8 +4,8 @@ from __future__ import annotations
 
 import errno
 import reprlib
-from collections.abc import Callable, Iterator, Mapping
-from dataclasses import dataclass, replace
+from collections.abc import Callable, Mapping
+from dataclasses import dataclass, field, replace
 from pathlib import Path
 from typing import Any, Final
 
@@ -14,7 +14,8 @@ from platformdirs import user_config_dir, user_data_dir
 from tracker.core.findings import Finding
 from tracker.core.loading import toml_table
 from tracker.journal.codes import next_code
-from tracker.screen.commands import Command, key_words
+from tracker.screen.binding import NAMED, Table, bound
+from tracker.screen.commands import Command
 from tracker.screen.paint import BRIGHTNESS, THEMES
 from tracker.theatre.keys import COMMANDS
 
@@ -30,19 +31,12 @@ PRESETS: Final[Mapping[str, Mapping[str, tuple[str, ...]]]] = {
 }  # fmt: skip
 """`keypad`: one hand on a numeric keypad. `pedals`: a three-pedal foot switch that sends F7, F8, F9."""
 
-_NAMED: Final = frozenset(
-    ["space", "enter", "tab", "backspace", "insert", "delete", "home", "end", "pageup", "pagedown"]
-    + ["up", "down", "left", "right"]
-    + [f"f{n}" for n in range(1, 13)]
-)
-
-
 SECOND_FOLDER: Final = Path(user_data_dir("clockhour", appauthor=False)) / "second"
 
 
 @dataclass(frozen=True, slots=True)
 class Settings:
-    """How this station looks and which keys it uses."""
+    """How this station looks and which keys it uses; `review_keys` is for the review to check."""
 
     theme: str = "lamp"
     brightness: int = len(BRIGHTNESS) - 1
@@ -50,6 +44,7 @@ class Settings:
     station: str = ""
     second_folder: Path = SECOND_FOLDER
     commands: tuple[Command, ...] = COMMANDS
+    review_keys: Any = field(default_factory=dict)
     findings: tuple[Finding, ...] = ()
 
 
@@ -97,7 +92,7 @@ def settings_from(text: str, source: str) -> Settings:
         return Settings(findings=tuple(Finding(source, *each) for each in refused))
     settings, said = Settings(), []
     for key, value in raw.items():
-        if key in ("preset", "keys"):
+        if key in ("preset", "keys", "review_keys"):
             continue
         if _fits(key, value):
             settings = replace(settings, **{key: _AS.get(key, _same)(value)})
@@ -106,7 +101,8 @@ def settings_from(text: str, source: str) -> Settings:
                 Finding(source, 0, key, f"{reprlib.repr(value)} is not known here", _MEND.get(key, _UNKNOWN))
             )
     commands, clashes = _bound(raw, source)
-    return replace(settings, commands=commands, findings=(*said, *clashes))
+    findings = (*said, *clashes)
+    return replace(settings, commands=commands, review_keys=raw.get("review_keys", {}), findings=findings)
 
 
 def _same(value: Any) -> Any:
@@ -114,7 +110,9 @@ def _same(value: Any) -> Any:
 
 
 _AS: Final[Mapping[str, Callable[[Any], Any]]] = {"brightness": lambda n: n - 1, "second_folder": Path}
-_UNKNOWN: Final = "Known are theme, brightness, site, station, second_folder, preset and the table keys"
+_UNKNOWN: Final = (
+    "Known are theme, brightness, site, station, second_folder, preset, and the tables keys and review_keys"
+)
 _MEND: Final = {
     "theme": f"Write one of {', '.join(THEMES)}",
     "brightness": f"Write a number from 1 to {len(BRIGHTNESS)}",
@@ -147,54 +145,29 @@ def _is_site(text: str) -> bool:
 # -- keys
 
 
-def _bound(raw: Mapping[str, Any], source: str) -> tuple[tuple[Command, ...], tuple[Finding, ...]]:
-    wanted, said = _wanted(raw, source)
-    commands = tuple(
-        replace(c, key=wanted[c.id][0], also=wanted[c.id][1:]) if c.id in wanted else c for c in COMMANDS
-    )
-    clashes = tuple(_clashes(commands, source))
-    return (COMMANDS if clashes else commands), (*said, *clashes)
-
-
-def _wanted(raw: Mapping[str, Any], source: str) -> tuple[dict[str, tuple[str, ...]], list[Finding]]:
-    said: list[Finding] = []
-    preset = raw.get("preset", "")
-    if not isinstance(preset, str) or (preset and preset not in PRESETS):
-        said.append(Finding(source, 0, "preset", "is not known here", f"Write one of {', '.join(PRESETS)}"))
-    wanted = dict(PRESETS.get(preset, {})) if isinstance(preset, str) else {}
-    table = raw.get("keys", {})
-    for ident, value in table.items() if isinstance(table, dict) else ():
-        keys = tuple(value) if isinstance(value, list) else (value,)
-        if ident not in {c.id for c in COMMANDS}:
-            said.append(
-                Finding(source, 0, f"keys.{ident}", "is no command", "The key sheet's commands have ids")
-            )
-        elif not keys or not all(isinstance(k, str) and may_bind(k) for k in keys):
-            said.append(Finding(source, 0, f"keys.{ident}", "is no key for a command", _KEYS))
-        else:
-            wanted[ident] = keys
-    return wanted, said
-
-
-_KEYS: Final = "Write a digit, a punctuation mark, f1 to f12, space, enter, an arrow; letters are the steps'"
-
-
 def may_bind(key: str) -> bool:
     """Whether a command may have this key: no letter, no chord, nothing that a terminal keeps for itself."""
     return (
-        key in _NAMED
+        key in NAMED
         or (len(key) == 1 and key.isascii() and key.isprintable() and not key.isalnum())
         or (len(key) == 1 and key in "0123456789")
     )
 
 
-def _clashes(commands: tuple[Command, ...], source: str) -> Iterator[Finding]:
-    owners: dict[str, str] = {}
-    for command in commands:
-        for key in (command.key, *command.also):
-            if key in owners:
-                what = f"{key_words(key)} is already the key of {owners[key]}"
-                yield Finding(
-                    source, 0, f"keys.{command.id}", what, "Give one of them another key; defaults are used"
-                )
-            owners.setdefault(key, command.id)
+_TABLE: Final = Table(
+    "keys",
+    COMMANDS,
+    may_bind,
+    "Write a digit, a punctuation mark, f1 to f12, space, enter, an arrow; letters are the steps'",
+)
+
+
+def _bound(raw: Mapping[str, Any], source: str) -> tuple[tuple[Command, ...], tuple[Finding, ...]]:
+    preset: Any = raw.get("preset", "")
+    said: tuple[Finding, ...] = ()
+    if not isinstance(preset, str) or (preset and preset not in PRESETS):
+        known = f"Write one of {', '.join(PRESETS)}"
+        said = (Finding(source, 0, "preset", "is not known here", known),)
+    presets = PRESETS.get(preset, {}) if isinstance(preset, str) else {}
+    commands, found = bound(_TABLE, raw.get("keys", {}), source, presets)
+    return commands, (*said, *found)

@@ -37,7 +37,7 @@ class Scene:
     trouble: str = ""
     panel: str = ""
     choices: tuple[Choice, ...] = ()
-    keys: str = "?"
+    entry_key: str = "e"
 
     @property
     def here(self) -> Row:
@@ -45,7 +45,7 @@ class Scene:
         return self.drawn.rows[self.row]
 
 
-def draw(scene: Scene, size: Size, commands: Sequence[Command]) -> tuple[Line, ...]:
+def draw(scene: Scene, size: Size, commands: tuple[Command, ...]) -> tuple[Line, ...]:
     """The screen, exactly `size.height` lines of `size.width` cells."""
     top, last = _head(scene, size), [*_hint(scene, size), *foot(commands, size)]
     room = max(0, size.height - len(top) - len(last))
@@ -77,7 +77,7 @@ def _with_entry(scene: Scene, size: Size, room: int) -> list[Line]:
     # What is told of an entry may take half of the room, the lanes what it leaves.
     rows = max(wanted, min(len(scene.drawn.rows), (room - 3) // 2)) if room > LEAST_LANES + 3 else LEAST_LANES
     lanes = _lanes(scene, size, rows)
-    return [*lanes, _rule(scene, size, rows), *_counted(told, max(0, room - len(lanes) - 1))]
+    return [*lanes, _rule(scene, size, rows), *_counted(scene, told, max(0, room - len(lanes) - 1))]
 
 
 def _with_panel(scene: Scene, size: Size, room: int) -> list[Line]:
@@ -100,10 +100,10 @@ def _wrapped(told: Sequence[Told], width: int) -> list[Line]:
     return lines
 
 
-def _counted(lines: list[Line], room: int) -> list[Line]:
+def _counted(scene: Scene, lines: list[Line], room: int) -> list[Line]:
     if len(lines) <= room:
         return lines
-    more = f" + {len(lines) - room + 1} more lines: e shows them all"
+    more = f" + {len(lines) - room + 1} more lines: {scene.entry_key} shows them all"
     return [*lines[: max(0, room - 1)], ((more, "key"),)]
 
 

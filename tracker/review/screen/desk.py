@@ -29,12 +29,11 @@ from tracker.review.screen.keys import COMMANDS
 from tracker.review.screen.lanes import Drawing, Item, Row, drawing
 from tracker.review.screen.telling import NEEDS_NONE, Around, about
 from tracker.review.video.maps import Alignment
-from tracker.screen.commands import by_key, key_words
+from tracker.screen.commands import Command, by_key, key_words
 from tracker.screen.lines import Line, Size
 from tracker.screen.paint import BRIGHTNESS
 from tracker.screen.panels import Panel, Write
 
-KEYS: Final = by_key(COMMANDS)
 T = TypeVar("T")
 _BOND: Final[Mapping[str, str]] = {
     "as debriefed": "",
@@ -54,8 +53,13 @@ class ReviewDesk:
         usual: Mapping[str, Usual] | None = None,
         theme: str = "lamp",
         brightness: int = len(BRIGHTNESS) - 1,
+        commands: tuple[Command, ...] = COMMANDS,
     ) -> None:
-        """`usual` is the usual range of a stage's minutes by its id, where enough cases are known."""
+        """`usual` is the usual range of a stage's minutes by its id, where enough cases are known.
+
+        `commands` are those of the screen with the keys that they have here.
+        """
+        self.commands, self.by_key = commands, by_key(commands)
         self.debriefing = debriefing
         self.usual = usual or {}
         self.theme, self.brightness, self.left = theme, brightness, False
@@ -63,7 +67,10 @@ class ReviewDesk:
         self.comparison: Comparison | None = None
         self.drafts: dict[str, str] = {}
         self.held: dict[str, dict[str, Scalar]] = {}
-        self.hint = "What went well is asked first: w says it. d goes to the first deviation"
+        self.hint = (
+            f"What went well is asked first: {self.key('went_well')} says it."
+            f" {self.key('deviation')} goes to the first deviation"
+        )
         self.drawn: Drawing
         self.film: Alignment
         self._seen: Reviewed | None = None
@@ -106,6 +113,11 @@ class ReviewDesk:
         return self.here.items[self.place] if self.here.items else None
 
     @property
+    def around(self) -> Around:
+        """What an entry is told from."""
+        return Around(self.review, self.drawn, self.film, self.key("reason"))
+
+    @property
     def without_reason(self) -> tuple[Deviation, ...]:
         """The deviations that ask for a reason and have none."""
         return tuple(d for d in self.drawn.found if d.given is None and d.code not in NEEDS_NONE)
@@ -144,6 +156,10 @@ class ReviewDesk:
 
     # -- keys
 
+    def key(self, ident: str) -> str:
+        """The key of a command, as it is printed."""
+        return key_words(next(c.key for c in self.commands if c.id == ident))
+
     def press(self, key: str) -> None:
         """Do what a key says; nothing is swallowed silently."""
         before, self.hint = self._told(), ""
@@ -158,16 +174,16 @@ class ReviewDesk:
                 return
         if self.comparison is not None and self.comparison.press(self, key):
             return
-        command = KEYS.get(key)
+        command = self.by_key.get(key)
         if command is not None:
             ACTS[command.id](self)
             self._look_again()
             same = "that is what is shown" if self.panel else "nothing more to see that way"
             self._or_say(before, f"{key_words(key)}: {same}")
         elif key == "escape":
-            self.hint = "nothing lies over the timeline; Q leaves"
+            self.hint = f"nothing lies over the timeline; {self.key('leave')} leaves"
         else:
-            self.hint = f"{key_words(key)}: nothing here has this key. ? shows the keys"
+            self.hint = f"{key_words(key)}: nothing here has this key. {self.key('key_sheet')} shows the keys"
 
     def _or_say(self, before: object, words: str) -> None:
         if not self.hint and self._told() == before:
@@ -218,11 +234,11 @@ class ReviewDesk:
         """The screen as lines."""
         if self.comparison is not None and self.panel is None:
             return self.comparison.draw(self, size)
-        return board.draw(self.scene(), size, COMMANDS)
+        return board.draw(self.scene(), size, self.commands)
 
     def scene(self) -> board.Scene:
         """What the screen shows now."""
-        around = Around(self.review, self.drawn, self.film)
+        around = self.around
         waiting = len(self.debriefing.waiting)
         trouble = f"{waiting} not on disk, kept in memory. {self.debriefing.trouble}" if waiting else ""
         return board.Scene(
@@ -237,6 +253,7 @@ class ReviewDesk:
             trouble=trouble,
             panel=self.panel.title if self.panel else "",
             choices=tuple(self.panel.rows()) if self.panel else (),
+            entry_key=self.key("entry"),
         )
 
     def _title(self) -> str:

@@ -5,8 +5,10 @@ No step has a key here, so the letters are free for words that begin with them.
 
 from __future__ import annotations
 
-from typing import Final
+from typing import Any, Final
 
+from tracker.core.findings import Finding
+from tracker.screen.binding import NAMED, Table, bound
 from tracker.screen.commands import Command
 
 COMMANDS: Final[tuple[Command, ...]] = (
@@ -48,3 +50,21 @@ COMMANDS: Final[tuple[Command, ...]] = (
     Command("key_sheet", "?", "keys", "this sheet"),
     Command("leave", "Q", "leave", "leave the screen"),
 )
+
+
+def may_bind(key: str) -> bool:
+    """Whether a command may have this key: any sign that is printed, letters too, or one of the named keys."""
+    return key in NAMED or (len(key) == 1 and key.isascii() and key.isprintable() and key != " ")
+
+
+_TABLE: Final = Table(
+    "review_keys",
+    COMMANDS,
+    may_bind,
+    "Write a letter, a digit, a punctuation mark, f1 to f12, space, enter, an arrow",
+)
+
+
+def own_keys(raw: Any, source: str) -> tuple[tuple[Command, ...], tuple[Finding, ...]]:
+    """The commands with the keys that the table `review_keys` of the settings gives them, and what is amiss."""
+    return bound(_TABLE, raw, source)

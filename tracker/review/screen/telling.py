@@ -31,11 +31,12 @@ NEEDS_NONE: Final = frozenset({"late_entry"})
 
 @dataclass(frozen=True, slots=True)
 class Around:
-    """What an entry is told from: the case, its drawing, and its recordings."""
+    """What an entry is told from: the case, its drawing, its recordings, and the key that gives a reason."""
 
     review: Reviewed
     drawn: Drawing
     film: Alignment
+    reason_key: str = "r"
 
 
 def about(around: Around, row: Row, item: Item | None) -> tuple[Told, ...]:
@@ -127,7 +128,7 @@ def _differences(around: Around, item: Item) -> Iterator[str]:
     for key in item.keys:
         found = around.drawn.by_key[key]
         before = "" if item.keys == (key,) and item.shape != "bar" else f"{deviation_words(case, found)}. "
-        how = "" if found.given or found.code in NEEDS_NONE else " (r gives one)"
+        how = "" if found.given or found.code in NEEDS_NONE else f" ({around.reason_key} gives one)"
         yield f"{before}{expected_words(found)}. {reason_words(case, found)}{how}"
 
 

@@ -31,7 +31,10 @@ def ask_amend(desk: ReviewDesk) -> None:
     """Ask what the entry under the cursor should have been, and why."""
     item = desk.item
     if item is not None and (number := debrief_seq(item.seq)) is not None:
-        desk.hint = f"entry {number} of the debrief said this: Backspace takes it back, A adds another"
+        desk.hint = (
+            f"entry {number} of the debrief said this: {desk.key('withdraw')} takes it back,"
+            f" {desk.key('missed')} adds another"
+        )
         return
     entry = None if item is None else _standing(desk, item.seq)
     if item is None or entry is None:

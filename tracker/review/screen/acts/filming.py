@@ -59,7 +59,7 @@ def _name(desk: ReviewDesk) -> None:
     def done(answers: Answers) -> None:
         file, length_s = file_name(str(answers["file"])), length(str(answers["length"]))
         forms.say(desk, db.Recorded, answers, file=file, length_s=length_s)
-        desk.hint = "kept; v m marks where it meets the log"
+        desk.hint = f"kept; {desk.key('video')} m marks where it meets the log"
 
     forms.start(desk, Form(form, "A recording", lambda _: fields, done, changes=False))
 
@@ -84,7 +84,7 @@ def _mark(desk: ReviewDesk) -> None:
     def done(answers: Answers) -> None:
         video_t = seconds_of(str(answers["at"]))
         forms.say(desk, db.VideoMarked, answers, file=str(answers["file"]), log_t=t, video_t=video_t)
-        desk.hint = "kept; v v shows how the recordings lie on the log"
+        desk.hint = f"kept; {desk.key('video')} v shows how the recordings lie on the log"
 
     forms.start(desk, Form(form, "A mark", fields, done, changes=False))
 
@@ -127,7 +127,7 @@ def _film_lines(desk: ReviewDesk) -> Iterator[str]:
     yield refused.reason if refused else "Consent to the recording is yes in the case facts."
     files = recordings(desk.review)
     if not files:
-        yield "No recording is named yet: v f names one."
+        yield f"No recording is named yet: {desk.key('video')} f names one."
     for file in files:
         yield f"{file.file}: length {'not said' if file.length_s is None else hms(file.length_s)}"
     yield from (words(part) for part in desk.film.parts)

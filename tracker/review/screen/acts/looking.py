@@ -55,7 +55,9 @@ def pan(desk: ReviewDesk, share: float) -> None:
     moved = desk.view.moved(desk.view.seconds * share, desk.whole)
     if moved == desk.view:
         desk.hint = (
-            "the whole case is in view: + looks closer" if moved == desk.whole else "no further that way"
+            f"the whole case is in view: {desk.key('closer')} looks closer"
+            if moved == desk.whole
+            else "no further that way"
         )
         return
     desk.view = moved

@@ -10,9 +10,8 @@ from tracker.core.deviations import Deviation
 from tracker.core.wording import clock_time
 from tracker.review.plain_text import debrief_lines
 from tracker.review.screen.forms import begun
-from tracker.review.screen.keys import COMMANDS
 from tracker.review.screen.picture import LEGEND
-from tracker.review.screen.telling import Around, about, deviation_words, expected_words, reason_words
+from tracker.review.screen.telling import about, deviation_words, expected_words, reason_words
 from tracker.screen.commands import keys_of
 from tracker.screen.panels import Row, Sheet
 
@@ -21,7 +20,7 @@ if TYPE_CHECKING:
 
 
 def _sheet(desk: ReviewDesk, title: str, told: Callable[[ReviewDesk], Sequence[Row]], command: str) -> None:
-    own = next((c.key, *c.also) for c in COMMANDS if c.id == command)
+    own = next((c.key, *c.also) for c in desk.commands if c.id == command)
     desk.panel = Sheet(title, partial(told, desk), own)
 
 
@@ -32,8 +31,7 @@ def show_entry(desk: ReviewDesk) -> None:
 
 def entry_rows(desk: ReviewDesk) -> Sequence[Row]:
     """The lines about the entry, each whole."""
-    around = Around(desk.review, desk.drawn, desk.film)
-    return [Row("", words) for words, _ in about(around, desk.here, desk.item)]
+    return [Row("", words) for words, _ in about(desk.around, desk.here, desk.item)]
 
 
 def show_deviations(desk: ReviewDesk) -> None:
@@ -75,7 +73,7 @@ def show_keys(desk: ReviewDesk) -> None:
     _sheet(desk, "Keys", key_rows, "key_sheet")
 
 
-def key_rows(_: ReviewDesk) -> Sequence[Row]:
+def key_rows(desk: ReviewDesk) -> Sequence[Row]:
     """The key sheet, from the commands as they are."""
     signs = [Row(sign, does) for sign, does in LEGEND]
-    return [*(Row(keys_of(c), c.does) for c in COMMANDS), *signs]
+    return [*(Row(keys_of(c), c.does) for c in desk.commands), *signs]

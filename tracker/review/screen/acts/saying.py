@@ -71,7 +71,7 @@ def _reasoned(desk: ReviewDesk, found: Deviation, answers: Answers) -> None:
     text = found.given.text if found.given else ""
     forms.say(desk, db.Reasoned, answers, deviation=found.key, reason=reason, how=how, text=text)
     left = len([d for d in desk.without_reason if d.key != found.key])
-    desk.hint = f"kept; {left} deviations without a reason. R adds words to it"
+    desk.hint = f"kept; {left} deviations without a reason. {desk.key('words')} adds words to it"
 
 
 def write_words(desk: ReviewDesk) -> None:
@@ -101,7 +101,7 @@ def went_well(desk: ReviewDesk) -> None:
 
     def done(answers: Answers) -> None:
         forms.say(desk, db.WentWell, answers, text=str(answers["text"]))
-        desk.hint = "kept; w says another"
+        desk.hint = f"kept; {desk.key('went_well')} says another"
 
     forms.start(desk, Form("went_well", "What went well", lambda _: [field], done))
 
@@ -127,7 +127,7 @@ def _to_change(desk: ReviewDesk, answers: Answers) -> None:
     due = str(answers["day"] if answers["due"] == _TYPED else answers["due"])
     action, owner, tag = str(answers["action"]), str(answers["owner"]), answers["tag"] or None
     forms.say(desk, db.ToChange, answers, action=action, owner=owner, due=due, tag=tag)
-    desk.hint = "kept; c says another"
+    desk.hint = f"kept; {desk.key('to_change')} says another"
 
 
 def _dates(today: date) -> tuple[Option, ...]:
@@ -179,7 +179,7 @@ def _attended(desk: ReviewDesk, answers: Answers) -> None:
     else:
         desk.debriefing.say(db.Withdrawn, ref=before.seq)
     there = [desk.case.protocol.label(e.who) for e in desk.debrief.standing(db.Attended)]
-    desk.hint = f"took part: {', '.join(there) or 'nobody entered'}. t enters another"
+    desk.hint = f"took part: {', '.join(there) or 'nobody entered'}. {desk.key('attended')} enters another"
 
 
 def sign(desk: ReviewDesk) -> None:
