@@ -8,7 +8,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Iterator, Sequence
 from concurrent.futures import Future
-from string import ascii_lowercase
+from string import ascii_letters
 from typing import Final
 
 from tracker.audit.choices import Choice, choices, filters
@@ -29,7 +29,7 @@ Ask = Callable[[Filters, str], "Future[Told]"]
 KEYS: Final = by_key(COMMANDS)
 SHOWN: Final = tuple(key for key, question in QUESTIONS.items() if not question.private)
 CAUTION: Final = "Record and learning aid. Usual ranges describe past cases here, not good practice."
-_LETTERS: Final = dict(zip(ascii_lowercase, SHOWN, strict=False))
+_LETTERS: Final = dict(zip(ascii_letters, SHOWN, strict=False))
 _LEAF: Final = 8
 
 
@@ -168,7 +168,7 @@ class AuditDesk:
     def _both(self, size: Size) -> tuple[Line, ...]:
         last = foot(COMMANDS, size)
         if self.says:
-            last = [((f" {self.says}", "key"),)]
+            last = (((f" {self.says}", "key"),),)
         room = size.height - len(last)
         left = 26 if size.width < 100 else 36
         told = self.told()

@@ -23,11 +23,13 @@ from tracker.audit.invented.journals import told_of, write_journal
 from tracker.audit.invented.numbers import Times
 from tracker.audit.invented.pattern import Pattern, pattern_of
 from tracker.audit.invented.truth import Drawn, Truth
+from tracker.audit.invented.visits import told_visits, weave_visits
 from tracker.audit.invented.weave import Cloth
 from tracker.audit.invented.weave_cases import Where, weave_cases, weave_facts
 from tracker.audit.invented.weave_deviations import weave_deviations
 from tracker.core.loading import load_protocol
 from tracker.journal.archive import Archive
+from tracker.journal.books import FOLLOW_UP
 
 SITE: Final = "SYN"
 AS_JOURNALS: Final = 2_000
@@ -122,10 +124,13 @@ def _write_journals(
     done = 0
     for group in draw.groups:
         pattern = pattern_of(draw.source, group.course)
-        times, where = draw.times(group, pattern), _where(draw, group)
+        times, where, visits = draw.times(group, pattern), _where(draw, group), draw.visits(group, pattern)
         for row, case in enumerate(group.cases.tolist()):
             events = told_of(pattern, times, row, codes[case], where, draw.mix)
-            write_journal(archive.folder, codes[case], events)
+            log = write_journal(archive.folder, codes[case], events)
+            seen = [*told_visits(visits, row, codes[case], where.days[row], log)]
+            if seen:
+                write_journal(archive.folder, codes[case], seen, FOLLOW_UP)
             done += 1
             told(done, len(codes))
 
@@ -166,6 +171,7 @@ def _woven(
         "readings": lambda: weave.weave_readings(cloth),
         "clocks": lambda: weave.weave_clocks(cloth),
         "pairs": lambda: weave.weave_pairs(cloth),
+        "visits": lambda: weave_visits(draw.visits(group, pattern), cloth.codes, where.days),
     }
     return {table: maker() for table, maker in makers.items() if table in only}
 

@@ -16,6 +16,7 @@ from tracker.audit.population import Filters, rows
 from tracker.audit.report.book import QUESTIONS, about
 from tracker.audit.report.sheet import Sheet
 from tracker.audit.tables import protocols
+from tracker.core.acuity import Convention
 
 
 @dataclass(frozen=True, slots=True)
@@ -41,8 +42,11 @@ class Offered:
 class Worker:
     """The tables of an archive, asked in a thread of their own."""
 
-    def __init__(self, folder: Path, engine: Engine = "duckdb", master: str = LOCAL) -> None:
+    def __init__(
+        self, folder: Path, convention: Convention, engine: Engine = "duckdb", master: str = LOCAL
+    ) -> None:
         self._folder, self._engine, self._master = folder, engine, master
+        self._convention = convention
         self._pool = ThreadPoolExecutor(1)
         self._open = ExitStack()
         self._audits: dict[str, Audit] = {}
@@ -75,7 +79,9 @@ class Worker:
         return self._tables
 
     def _told(self, filters: Filters, key: str) -> Told:
-        audit = self._audits.setdefault(repr(filters), audit_of(self._asked(), self._folder, filters))
+        audit = self._audits.setdefault(
+            repr(filters), audit_of(self._asked(), self._folder, filters, self._convention)
+        )
         return Told(audit.population.sentence, tuple(about(audit)), QUESTIONS[key].ask(audit))
 
     def _offered(self) -> Offered:

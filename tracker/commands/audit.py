@@ -81,11 +81,12 @@ def facts_of(told: Sequence[str]) -> Mapping[str, tuple[str, ...]]:
 @contextmanager
 def _asked(args: argparse.Namespace, filters: Filters, made: Made) -> Iterator[Audit]:
     from tracker.audit.answers.form import audit_of
+    from tracker.audit.conventions import convention_of
     from tracker.audit.engine import NoEngine, connected
 
     try:
         with connected(made.folder, args.engine, args.master) as tables:
-            yield audit_of(tables, made.folder, filters)
+            yield audit_of(tables, made.folder, filters, convention_of(archive_of(args).folder))
     except NoEngine as missing:
         raise Trouble(str(missing)) from missing
 
@@ -132,6 +133,7 @@ def _to_folder(args: argparse.Namespace, filters: Filters, made: Made) -> int:
 
 
 def _on_screen(args: argparse.Namespace, filters: Filters, made: Made) -> int:
+    from tracker.audit.conventions import convention_of
     from tracker.audit.desk import AuditDesk
     from tracker.audit.engine import NoEngine
     from tracker.audit.worker import Worker
@@ -139,7 +141,8 @@ def _on_screen(args: argparse.Namespace, filters: Filters, made: Made) -> int:
 
     settings = settings_of(args)
     try:
-        with Worker(made.folder, args.engine, args.master) as worker:
+        convention = convention_of(archive_of(args).folder)
+        with Worker(made.folder, convention, args.engine, args.master) as worker:
             offered = worker.offered()
             return play(AuditDesk(worker.ask, offered, filters, settings.theme, settings.brightness), 0.1)
     except NoEngine as missing:

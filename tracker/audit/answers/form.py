@@ -4,12 +4,15 @@ from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
+from datetime import date
 from pathlib import Path
 from typing import Any, Generic, TypeVar
 
-from tracker.audit import questions, tables
+from tracker.audit import outcomes, questions, tables
+from tracker.audit.conventions import shipped
 from tracker.audit.engine import Tables
 from tracker.audit.population import Filters, Population, population, rows
+from tracker.core.acuity import Convention
 from tracker.core.protocol import Protocol
 
 R = TypeVar("R")
@@ -42,7 +45,8 @@ class Audit:
     """One population of cases with what is said of it.
 
     `everyone` are all cases of the same days and kind, ended or not and of any protocol: what lists are made
-    of. `protocol` is the file that most cases went by, None without cases.
+    of. `protocol` is the file that most cases went by, None without cases. `until` is the last day that any log or
+    follow-up tells, None without cases; `convention` turns counting fingers and less into logMAR.
     """
 
     population: Population
@@ -50,6 +54,8 @@ class Audit:
     versions: tuple[Version, ...]
     protocols: Mapping[str, Protocol]
     trust: Trust
+    until: date | None
+    convention: Convention
 
     @property
     def asked(self) -> Tables:
@@ -86,13 +92,22 @@ class Answer(Generic[R]):
     result: R
 
 
-def audit_of(asked: Tables, folder: Path, filters: Filters | None = None) -> Audit:
-    """The population of these filters, and what all answers draw on; `folder` is where the tables lie."""
+def audit_of(
+    asked: Tables, folder: Path, filters: Filters | None = None, convention: Convention | None = None
+) -> Audit:
+    """The population of these filters, and what all answers draw on; `folder` is where the tables lie.
+
+    Without a `convention` it is the shipped one.
+    """
     wanted = filters or Filters()
     chosen = population(asked, wanted)
     days = Filters(first_day=wanted.first_day, last_day=wanted.last_day, completed=False)
     everyone = population(asked, days)
-    return Audit(chosen, everyone, _versions(chosen), tables.protocols(folder), trust(chosen.tables))
+    until = outcomes.last_day(asked, invented=chosen.invented)
+    return Audit(
+        chosen, everyone, _versions(chosen), tables.protocols(folder), trust(chosen.tables), until,
+        convention or shipped(),
+    )  # fmt: skip
 
 
 def said(text: str) -> str:

@@ -17,7 +17,9 @@ from tracker.audit.invented.numbers import Floats, Pace, Times, draw_times
 from tracker.audit.invented.pattern import Pattern, pattern_of
 from tracker.audit.invented.slips import KINDS, Slip, slips
 from tracker.audit.invented.truth import Drawn, Truth
+from tracker.audit.invented.visits import Visits, draw_visits
 from tracker.audit.invented.weave import LATE_MS
+from tracker.audit.rows_of_case import DECIDED
 from tracker.core import events as ev
 from tracker.core.completeness import is_told
 from tracker.core.events import Scalar
@@ -55,6 +57,21 @@ class Draw:
     def times(self, group: Group, pattern: Pattern) -> Times:
         """The times of a group's cases, the same each time."""
         return _times(group, pattern, self.pace, self.truth, self.seed)
+
+    def visits(self, group: Group, pattern: Pattern) -> Visits:
+        """The follow-up visits of a group's cases, the same each time."""
+        rng = np.random.default_rng([self.seed, 7, group.number])
+        return draw_visits(self.truth, self._oil(group, pattern), rng)
+
+    def _oil(self, group: Group, pattern: Pattern) -> NDArray[np.bool_]:
+        """For each case of a group, whether oil was left in the eye: as decided on, else as planned."""
+        step, plan = DECIDED["tamponade"]
+        drawing = self.mix.facts.get(plan)
+        if step in pattern.case.protocol.step or drawing is None:
+            decided = pattern.rows.cases[0].tamponade or ""
+            return np.full(group.cases.size, decided.startswith("oil"))
+        is_oil = np.array([str(value).startswith("oil") for value in drawing.values])
+        return np.asarray(is_oil[drawing.codes[group.cases]])
 
 
 def draw_cases(source: Source, n: int, seed: int, truth: Truth, spans: int = 0) -> tuple[Draw, Drawn]:

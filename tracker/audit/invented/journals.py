@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterable, Iterator
 from datetime import UTC, datetime, time, timedelta
 from pathlib import Path
 from typing import Any
@@ -12,6 +12,7 @@ from tracker.audit.invented.numbers import Times
 from tracker.audit.invented.pattern import Pattern
 from tracker.audit.invented.weave_cases import Where
 from tracker.core import events as ev
+from tracker.journal.books import CASE, Book
 from tracker.journal.disk import RealDisk
 from tracker.journal.files import Journal
 
@@ -23,15 +24,16 @@ class Unhurried(RealDisk):
         """Do not wait for the medium."""
 
 
-def write_journal(folder: Path, code: str, events: Iterator[ev.Event]) -> None:
-    """Append the entries of one case to a new journal.
+def write_journal(folder: Path, code: str, events: Iterable[ev.Event], book: Book = CASE) -> tuple[str, int]:
+    """Append entries to a new journal; its last hash and its number of entries.
 
     Raises:
         Taken, InUse, NotKept, OutOfReach: with a sentence.
     """
-    with Journal.create(folder, code, Unhurried(), now="") as journal:
+    with Journal.create(folder, code, Unhurried(), now="", book=book) as journal:
         for event in events:
             journal.append(event)
+        return journal.head, len(journal.events)
 
 
 def told_of(

@@ -30,6 +30,12 @@ class Truth:
     it then come in a burst. A case has one slip with probability `slip`, of the kinds that `Drawn` counts.
     Lists begin late and turn over as (median minutes, sigma) say; a share `evening` of them has a case late
     in the evening. The plan is `plan_ratio` of what is to be expected, give or take `plan_sigma`.
+
+    Each follow-up visit comes about with probability `followed`. The retina stays attached with probability
+    `attached`; one that does not comes off within 55 days, is operated on again, and then holds with probability
+    `attached_again`. Oil is taken out after a median of `oil_days`, with the spread `oil_sigma` of ln days. logMAR is
+    better by `gain`, give or take `gain_sigma`; a share `unread` of the entries is no acuity. A share `low_pressure` of
+    the eyes stays at or below 5 mmHg, a share `high_pressure` above 25.
     """
 
     longer: Mapping[str, float] = field(default_factory=lambda: LONGER)
@@ -50,6 +56,16 @@ class Truth:
     evening: float = 0.1
     plan_ratio: float = 0.9
     plan_sigma: float = 0.15
+    followed: float = 0.9
+    attached: float = 0.75
+    attached_again: float = 0.8
+    oil_days: float = 150.0
+    oil_sigma: float = 0.4
+    gain: float = 0.6
+    gain_sigma: float = 0.35
+    unread: float = 0.02
+    low_pressure: float = 0.08
+    high_pressure: float = 0.05
 
 
 @dataclass(frozen=True, slots=True)

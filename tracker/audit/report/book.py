@@ -10,7 +10,7 @@ from typing import Final
 
 from tracker import __version__
 from tracker.audit.answers.form import Audit
-from tracker.audit.report import of_lengths, of_lists, of_order
+from tracker.audit.report import of_eyes, of_lengths, of_lists, of_order
 from tracker.audit.report.sheet import SMALL_CELLS, Sheet
 from tracker.core.wording import CAUTIONS
 
@@ -50,6 +50,10 @@ QUESTIONS: Final[Mapping[str, Question]] = MappingProxyType({
     "unmatched": Question("unmatched pairs", of_order.unmatched),
     "complication": Question("complications", of_order.complications),
     "count_discrepancy": Question("counts", of_order.counts),
+    "reattachment": Question("retina attached", of_eyes.reattachment),
+    "acuity": Question("acuity", of_eyes.acuity),
+    "pressure": Question("pressure of the eye", of_eyes.pressure),
+    "oil": Question("oil in the eye", of_eyes.oil),
     "completeness_by_role": Question("completeness by role", of_order.completeness_by_role),
     "learning": Question("a fellow's cases", of_lengths.learning, private=True),
 })  # fmt: skip

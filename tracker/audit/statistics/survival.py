@@ -56,6 +56,13 @@ class Survival:
         place = bisect_right([step.time for step in self.steps], time)
         return self.steps[place - 1].share if place else 1.0
 
+    def interval_at(self, time: float) -> tuple[float, float] | None:
+        """Give the 95% interval of that share; None where there is no share."""
+        if self.share_at(time) is None:
+            return None
+        place = bisect_right([step.time for step in self.steps], time)
+        return (self.steps[place - 1].low, self.steps[place - 1].high) if place else (1.0, 1.0)
+
     def at_risk(self, at: Sequence[float]) -> tuple[int, ...]:
         """Count the cases still followed just before each of these times, for the table under a curve."""
         return tuple(sum(time >= moment for time in self.times) for moment in at)

@@ -1,0 +1,209 @@
+"""Sheets about what became of the eye, from follow-up visits."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from typing import Final
+
+from tracker.audit.answers import eyes
+from tracker.audit.answers.eyes import Acuities, Attached, Oil, Pressed
+from tracker.audit.answers.form import Audit
+from tracker.audit.outcomes import HIGH, LOW
+from tracker.audit.report import sheet as form
+from tracker.audit.report.sheet import Bar, Bars, Box, Boxes, Grid, Sheet
+from tracker.audit.statistics.acuity import AcuityChange
+from tracker.audit.statistics.enough import FEWEST
+from tracker.audit.statistics.rates import Rate
+from tracker.core.acuity import FORMULAS, OFF_CHART, Convention
+
+MONTH: Final = 365.25 / 12
+MONTHS: Final = (1, 2, 3, 4, 5, 6, 9, 12, 18, 24)
+LOSS: Final = (
+    "Eyes that are doing well are the likeliest not to be seen again: read every share with its missing one."
+)
+
+
+def reattachment(audit: Audit) -> Sheet:
+    """How often the retina is attached after one operation, and at last."""
+    answer = eyes.reattachment(audit)
+    found = answer.result
+    rows = tuple(_attached(each) for each in found.windows)
+    bars = tuple(
+        b for each in found.windows if (b := form.rate_bar(each.window.label, each.once)) is not None
+    )
+    headings = (
+        "Time", "n", "missing", "after one operation", "share", "95 % interval", "of these with oil in",
+        "attached at last", "partly attached",
+    )  # fmt: skip
+    return form.sheet(
+        answer,
+        [Grid("Retina attached", headings, rows)],
+        [Bars("Attached after one operation, with Wilson's interval", "%", bars)],
+        [
+            f"{form.few(found.followed.cases)} cases have a visit after the operation;"
+            f" {form.few(found.followed.visits)} visits in all.",
+            LOSS,
+        ],
+    )
+
+
+def _attached(each: Attached) -> tuple[str, ...]:
+    return (
+        each.window.label, form.few(each.n), _missing(each.missing, each.n), *form.events(each.once),
+        *(_within(rate, each.n) for rate in (each.with_oil, each.attached, each.partly)),
+    )  # fmt: skip
+
+
+def _missing(share: float | None, n: int) -> str:
+    return form.percent(share) if n >= FEWEST else form.UNKNOWN
+
+
+def _within(rate: Rate, n: int) -> str:
+    return form.share_of(rate, form.UNKNOWN) if n >= FEWEST else form.UNKNOWN
+
+
+# -- acuity
+
+
+def acuity(audit: Audit) -> Sheet:
+    """How acuity changes from before the operation."""
+    answer = eyes.acuity(audit)
+    told = answer.result.windows
+    bars = tuple(
+        Bar(window.label, c.median, f"{c.median:+.2f}, n {form.few(c.n)}", c.p25, c.p75)
+        for window, c in told
+        if c.median is not None
+    )
+    headings = (
+        "Time", "n", "missing", "off chart", "median", "p25", "p75", "gain", "loss", "0.3 or better",
+    )  # fmt: skip
+    return form.sheet(
+        answer,
+        [
+            Grid("Change of logMAR", headings, tuple((w.label, *_changed(c)) for w, c in told)),
+            conversion(audit.convention),
+            Grid("Entries that could not be read", ("As written", "entries"), tuple(_unread(answer.result))),
+        ],
+        [Bars("Median change of logMAR, with p25 and p75; below 0 is better", "logMAR", bars)],
+        [_left(answer.result), LOSS],
+    )
+
+
+def _changed(c: AcuityChange) -> tuple[str, ...]:
+    share = c.missing / (c.n + c.missing) if c.n + c.missing else None
+    figures = (_signed(value) for value in (c.median, c.p25, c.p75))
+    shares = (form.percent(value) for value in (c.gained, c.lost, c.reading))
+    return (form.few(c.n), _missing(share, c.n), form.few(c.off_chart), *figures, *shares)
+
+
+def _signed(value: float | None) -> str:
+    return form.UNKNOWN if value is None else f"{value:+.2f}"
+
+
+def conversion(convention: Convention) -> Grid:
+    """How acuity as written becomes logMAR: what stands beside every table of acuity."""
+    words = dict(
+        zip(OFF_CHART, ("fingers counted", "hand movements", "light seen", "no light seen"), strict=True)
+    )
+    return Grid(
+        f"Conversion in use: {convention.name}",
+        ("As written", "logMAR", "source"),
+        (
+            *FORMULAS,
+            *(
+                (f"{word}, {words[word]}", f"{convention.table[word]:g}", convention.source)
+                for word in OFF_CHART
+            ),
+        ),
+        words=3,
+    )
+
+
+def _unread(found: Acuities) -> Iterator[tuple[str, str]]:
+    return ((entry, form.few(n)) for entry, n in found.unreadable if n >= FEWEST)
+
+
+def _left(found: Acuities) -> str:
+    entries = sum(n for _, n in found.unreadable)
+    if not entries:
+        return ""
+    rare = sum(n < FEWEST for _, n in found.unreadable)
+    listed = f"; {rare} wordings with fewer than {FEWEST} are not listed" if rare else ""
+    return f"{form.few(entries)} entries could not be read as acuity and count as missing{listed}."
+
+
+# -- pressure
+
+
+def pressure(audit: Audit) -> Sheet:
+    """How the pressure of the eye goes on after the operation."""
+    answer = eyes.pressure(audit)
+    found = answer.result
+    low, high = f"{LOW:g} mmHg or less", f"over {HIGH:g} mmHg"
+    headings = ("Time", "n", "missing", "median", "p25", "p75", "p10", "p90", low, high)
+    twice = ((low, found.twice_low), (high, found.twice_high))
+    rows = tuple((words, form.few(rate.n), *form.events(rate)) for words, rate in twice)
+    boxes = tuple(box for each in found.windows if (box := _box(each)) is not None)
+    return form.sheet(
+        answer,
+        [
+            Grid("Pressure, mmHg", headings, tuple(_pressed(each) for each in found.windows)),
+            Grid("At two visits in a row", ("Pressure", "n", "eyes", "share", "95 % interval"), rows),
+        ],
+        [Boxes("p10, p25, median, p75, p90", "mmHg", boxes)],
+        [LOSS],
+    )
+
+
+def _pressed(each: Pressed) -> tuple[str, ...]:
+    n, missing, _late, *figures = form.lengths(each.summary)
+    rates = (_within(rate, each.summary.n) for rate in (each.low, each.high))
+    return (each.window.label, n, missing, *figures, *rates)
+
+
+def _box(each: Pressed) -> Box | None:
+    return form.box(each.window.label, each.summary)
+
+
+# -- oil
+
+
+def oil(audit: Audit) -> Sheet:
+    """How long oil stays in the eye."""
+    answer = eyes.oil(audit)
+    curve = answer.result.curve
+    rows = tuple(_months(answer.result))
+    bars = tuple(
+        Bar(
+            f"{months} months", 100 * share, f"{form.percent(share)}, at risk {risk:,}", 100 * low, 100 * high
+        )
+        for months, risk, share, low, high in rows
+    )
+    told = tuple(
+        (f"{months} months", f"{months * MONTH:.0f}", f"{risk:,}", form.percent(share),
+         f"{form.percent(low)} to {form.percent(high)}")
+        for months, risk, share, low, high in rows
+    )  # fmt: skip
+    few = curve.events < FEWEST
+    median = f"{curve.median:.0f} days" if curve.median is not None and not few else "not reached"
+    untold = answer.result.untold
+    return form.sheet(
+        answer,
+        [Grid("Oil still in the eye", ("After", "days", "at risk", "oil still in", "95 % interval"), told)],
+        [Bars("Oil still in the eye, with its interval", "%", bars)],
+        [
+            f"{form.few(curve.n)} eyes with oil, {form.few(curve.events)} had it taken out; median {median}."
+            f" Of {form.few(untold)} more no visit tells of the oil (missing"
+            f" {form.percent(untold / (untold + curve.n) if untold + curve.n else None)}).",
+            f"Told at whole months and while at least {FEWEST} are at risk: a step of the curve may be one case.",
+        ],
+    )
+
+
+def _months(found: Oil) -> Iterator[tuple[int, int, float, float, float]]:
+    """At each month: at risk, the share with oil in, its interval; as long as enough are at risk."""
+    for months in MONTHS:
+        (risk,) = found.curve.at_risk([months * MONTH])
+        share, interval = found.curve.share_at(months * MONTH), found.curve.interval_at(months * MONTH)
+        if risk >= FEWEST and share is not None and interval is not None:
+            yield months, risk, share, *interval
