@@ -22,8 +22,9 @@ from tracker.core.text import shown
 from tracker.core.usual import Usual
 from tracker.paper.typeset import LETTERS, legible
 from tracker.review.record.as_pdf import render, scaled
+from tracker.review.record.plain import tenths
 from tracker.review.record.structure import Record
-from tracker.review.record.tables import tables, tenths
+from tracker.review.record.tables import tables
 
 LETTER = st.sampled_from(
     [chr(i) for first, last in LETTERS for i in range(first, last + 1) if shown(chr(i)) == chr(i)]

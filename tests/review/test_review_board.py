@@ -13,6 +13,7 @@ from rich.cells import cell_len
 from debriefs import archive_of, desk_of, lines, press, screen
 from tracker.core.timeline import Timeline
 from tracker.core.usual import Usual
+from tracker.review.plain_text import review_text
 from tracker.review.screen.axis import View
 from tracker.review.screen.desk import ReviewDesk
 from tracker.review.screen.keys import COMMANDS
@@ -222,3 +223,13 @@ def test_pasted_text_has_no_place_on_the_timeline() -> None:
     desk.paste("dangerous\nkeys")
 
     assert desk.hint.startswith("14 pasted characters put aside")
+
+
+def test_minutes_are_rounded_as_in_the_record() -> None:
+    """8 min 57 s is 9.0 minutes on the screen, in the text and on paper: halves go up."""
+    case = archive_of("09:00:00 opened\n09:06:00 start step=core\n09:14:57 stop step=core ref=2")
+    desk = desk_of(archive=case)
+    press(desk, "down")
+
+    assert "Peel and cut: 9.0 min" in screen(desk, 120, 40)
+    assert "  Peel and cut: 9.0 min; usual range here: n too small" in review_text(desk.review, 100)

@@ -17,6 +17,7 @@ from tracker.core.wording import CAUTIONS, clock_time, hms
 from tracker.review.record.debrief import TAG_WORDS
 from tracker.review.record.debrief_amendments import amendments
 from tracker.review.record.debrief_tables import LOG_WORDS, STATE_WORDS
+from tracker.review.record.plain import minutes, tenths
 from tracker.review.recordings import aligned, recordings
 from tracker.review.screen.telling import deviation_words, expected_words, reason_words, usual_words
 from tracker.review.video.align import words
@@ -40,7 +41,7 @@ def review_text(review: Reviewed, width: int, usual: Mapping[str, Usual] | None 
 def _stages(review: Reviewed, end_t: float, usual: Mapping[str, Usual]) -> Iterator[str]:
     for stage in review.case.protocol.stages:
         seconds = durations.stage_seconds(review.case, stage, end_t)
-        lasted = "no span" if seconds is None else f"{seconds / 60:.1f} min"
+        lasted = "no span" if seconds is None else f"{tenths(minutes(seconds))} min"
         yield f"  {stage.label}: {lasted}; {usual_words(usual.get(stage.id))}"
 
 

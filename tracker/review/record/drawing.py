@@ -6,8 +6,8 @@ from collections.abc import Mapping
 from typing import Final, Literal
 
 from tracker.core.timeline import Lane, Mark, MarkKind
+from tracker.review.record.plain import tenths
 from tracker.review.record.structure import Record
-from tracker.review.record.tables import tenths
 
 MARK_WORDS: Final[Mapping[MarkKind, str]] = {
     "tick": "a tick",

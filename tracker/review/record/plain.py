@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from datetime import datetime
+from decimal import ROUND_HALF_UP, Decimal
 from typing import Final, overload
 
 from tracker.core.case import Case
@@ -17,6 +18,7 @@ HOW_WORDS: Final[Mapping[str, str]] = {
     "oversight": "oversight",
     "not_logged": "not logged at the time",
 }
+_TENTH: Final = Decimal("0.1")
 
 
 @overload
@@ -33,6 +35,11 @@ def stamp(at: datetime | None) -> str | None:
 def minutes(seconds: float) -> float:
     """Seconds as minutes, to a thousandth."""
     return round(seconds / 60, 3)
+
+
+def tenths(value: float | None) -> str:
+    """A number to a tenth, halves up, so that columns line up; blank for None."""
+    return "" if value is None else str(Decimal(str(value)).quantize(_TENTH, ROUND_HALF_UP))
 
 
 def thousandth(seconds: float) -> float:

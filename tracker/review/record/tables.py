@@ -9,10 +9,10 @@ import re
 from collections.abc import Callable, Iterable, Mapping
 from dataclasses import dataclass
 from datetime import datetime
-from decimal import ROUND_HALF_UP, Decimal
 from itertools import groupby
 from typing import Final
 
+from tracker.review.record.plain import tenths
 from tracker.review.record.structure import (
     ClockLine,
     DeviationLine,
@@ -28,7 +28,6 @@ from tracker.review.record.words import COMPLETENESS_WORDS, percent
 
 Rows = Iterable[tuple[str, ...]]
 
-_TENTH: Final = Decimal("0.1")
 _NUMBER: Final = re.compile(r"-?\d[\d.]*|no stop|")
 
 
@@ -66,11 +65,6 @@ class _Pen:
 def number(value: float | None) -> str:
     """A number to a thousandth without a needless fraction; blank for None."""
     return "" if value is None else f"{value:.3f}".rstrip("0").rstrip(".")
-
-
-def tenths(value: float | None) -> str:
-    """A number to a tenth, halves up, so that columns line up; blank for None."""
-    return "" if value is None else str(Decimal(str(value)).quantize(_TENTH, ROUND_HALF_UP))
 
 
 def tables(

@@ -15,6 +15,7 @@ from tracker.core.timeline_text import fitted
 from tracker.core.wording import fact_words, figure
 from tracker.journal.books import DEBRIEF
 from tracker.journal.cases import reviewed_of
+from tracker.review.record.plain import minutes, tenths
 from tracker.review.screen import forms
 from tracker.review.screen.forms import Typed
 from tracker.screen.asking import Ask, Option, Question, keyed
@@ -29,7 +30,7 @@ MOST: Final = 8
 """Cases that may stand beside this one."""
 FOOT: Final = (
     "Minutes, first start to last stop, pauses out; + where a span has no stop."
-    " x another case, Backspace one less, Left Right turn, Up Down scroll, Esc back"
+    " {} another case, Backspace one less, Left Right turn, Up Down scroll, Esc back"
 )
 _OTHER: Final = "another code"
 """No code has a blank in it."""
@@ -57,9 +58,9 @@ def column(case: Case, now_t: float) -> Column:
         code=case.code,
         protocol=case.protocol.id,
         version=case.protocol.version,
-        minutes={stage: s / 60 for stage, s in seconds.items() if s is not None},
+        minutes={stage: minutes(s) for stage, s in seconds.items() if s is not None},
         open=frozenset(s.id for s in case.protocol.stages if _open(case, s)),
-        whole=None if whole_s is None else whole_s / 60,
+        whole=None if whole_s is None else minutes(whole_s),
         facts={k: fact_words(case.protocol, k, v) for k, v in case.facts.items()},
     )
 
@@ -81,7 +82,7 @@ class Comparison:
         """Turn, scroll, add, take away, leave; whether the key was used."""
         if key == "escape":
             desk.comparison = None
-        elif key == "x":
+        elif key in desk.keys_of("compare"):
             ask_compare(desk)
         elif key == "backspace":
             fewer = replace(self, columns=self.columns[:-1], first=0)
@@ -100,7 +101,7 @@ class Comparison:
         others = ", ".join(c.code for c in self.columns[1:])
         title = f"{self.columns[0].code} beside {others}: past cases here, not good practice"
         head = _told(title, "live", size)
-        last = [*_told(desk.hint, "echo", size), *_told(FOOT, "key", size)]
+        last = [*_told(desk.hint, "echo", size), *_told(FOOT.format(desk.key("compare")), "key", size)]
         room = max(0, size.height - len(head) - len(last))
         body = _scrolled(list(_table(self, desk, size)), self.top, room)
         lines: list[Line] = [*head, *body, *[()] * (room - len(body)), *last]
@@ -129,7 +130,7 @@ def _table(page: Comparison, desk: ReviewDesk, size: Size) -> Iterator[Line]:
     yield _row("", [c.code for c in columns], "usual here", left, "live")
     for stage in desk.case.protocol.stages:
         yield _row(stage.label, [_minutes(c, stage.id) for c in columns], _usual(desk, stage.id), left)
-    whole = ["no end" if c.whole is None else f"{c.whole:.1f}" for c in columns]
+    whole = ["no end" if c.whole is None else tenths(c.whole) for c in columns]
     yield _row("Whole case", whole, "", left)
     yield _row("Version of the file", [c.version for c in columns], "", left, "quiet")
     if len(others) > room:
@@ -155,7 +156,7 @@ def _facts(desk: ReviewDesk, columns: Sequence[Column], left: int) -> Iterator[L
 def _minutes(one: Column, stage: str) -> str:
     if stage not in one.minutes:
         return "-"
-    return f"{one.minutes[stage]:.1f}{'+' if stage in one.open else ''}"
+    return f"{tenths(one.minutes[stage])}{'+' if stage in one.open else ''}"
 
 
 def _usual(desk: ReviewDesk, stage: str) -> str:

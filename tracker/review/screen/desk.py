@@ -156,9 +156,13 @@ class ReviewDesk:
 
     # -- keys
 
+    def keys_of(self, ident: str) -> tuple[str, ...]:
+        """The keys of a command."""
+        return next((c.key, *c.also) for c in self.commands if c.id == ident)
+
     def key(self, ident: str) -> str:
-        """The key of a command, as it is printed."""
-        return key_words(next(c.key for c in self.commands if c.id == ident))
+        """The key of a command that is printed."""
+        return key_words(self.keys_of(ident)[0])
 
     def press(self, key: str) -> None:
         """Do what a key says; nothing is swallowed silently."""

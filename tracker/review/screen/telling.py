@@ -18,7 +18,7 @@ from tracker.core.wording import CODE_WORDS, clock_time, figure, hms, span_words
 from tracker.review.record.debrief_amendments import amendments, why_words
 from tracker.review.record.debrief_structure import DebriefAmendmentLine
 from tracker.review.record.logbook import amendment_lines, as_written
-from tracker.review.record.plain import choice_words
+from tracker.review.record.plain import choice_words, minutes, tenths
 from tracker.review.screen.lanes import Drawing, Item, Row, tick_of
 from tracker.review.video.maps import Alignment
 
@@ -65,7 +65,7 @@ def _headline(around: Around, row: Row, item: Item) -> str:
 
 def _usual(row: Row) -> Iterator[Told]:
     if row.kind == "stage":
-        lasted = "no span" if row.seconds is None else f"{row.seconds / 60:.1f} min, pauses out"
+        lasted = "no span" if row.seconds is None else f"{tenths(minutes(row.seconds))} min, pauses out"
         yield f"{row.label}: {lasted}; {usual_words(row.usual)}", "quiet"
 
 

@@ -20,8 +20,7 @@ if TYPE_CHECKING:
 
 
 def _sheet(desk: ReviewDesk, title: str, told: Callable[[ReviewDesk], Sequence[Row]], command: str) -> None:
-    own = next((c.key, *c.also) for c in desk.commands if c.id == command)
-    desk.panel = Sheet(title, partial(told, desk), own)
+    desk.panel = Sheet(title, partial(told, desk), desk.keys_of(command))
 
 
 def show_entry(desk: ReviewDesk) -> None:
