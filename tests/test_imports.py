@@ -21,7 +21,7 @@ OWN = {"tracker", "tracker.core", "tracker.journal"}
 
 ALLOWED = {
     "core": {"pydantic", "tracker.core"},
-    "journal": {*OWN, "pydantic", "filelock", "platformdirs", "rfc8785", "tomli_w"},
+    "journal": {*OWN, "pydantic", "pydantic_core", "filelock", "platformdirs", "rfc8785", "tomli_w"},
     "paper": {*REPORTS, "markupsafe", "tracker.core", "tracker.journal", "tracker.paper"},
     "screen": {"rich", "textual", "tracker.core", "tracker.screen"},
     "theatre": {*OWN, "platformdirs", "rich", "tracker.screen", "tracker.theatre"},

@@ -215,7 +215,7 @@ class Protocols:
 
     def __init__(self, tables: Path) -> None:
         self._folder = tables / PROTOCOLS
-        self._held: dict[str, tuple[Protocol, Wiring]] = {}
+        self._held: dict[str, tuple[str, Protocol, Wiring]] = {}
 
     def of(self, first: Opened) -> tuple[Protocol, Wiring]:
         """The protocol in the first line of a case, and its wires; its text is kept beside the tables.
@@ -223,12 +223,12 @@ class Protocols:
         Raises:
             NotReadable: its text is not what its digest says, or this program cannot read it.
         """
-        digest = sha256(first.protocol.encode()).hexdigest()
-        if digest != first.digest or digest not in self._held:
+        text, digest = first.protocol, first.digest
+        if digest not in self._held or self._held[digest][0] != text:
             protocol = protocol_within(first)
-            self._held[digest] = protocol, wiring(protocol)
-            keep_protocol(self._folder, digest, first.protocol)
-        return self._held[digest]
+            self._held[digest] = text, protocol, wiring(protocol)
+            keep_protocol(self._folder, digest, text)
+        return self._held[digest][1:]
 
 
 def keep_protocol(folder: Path, digest: str, text: str) -> None:

@@ -274,4 +274,4 @@ class End:
     @property
     def left(self) -> bool:
         """Whether the step that ends the case was ticked, so that nothing runs on."""
-        return self.when != self.stopped
+        return self.stopped is None or self.when != self.stopped
