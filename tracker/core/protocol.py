@@ -350,6 +350,16 @@ class Protocol(Part):
         return found
 
     @cached_property
+    def conditional(self) -> tuple[Step, ...]:
+        """The steps that belong to a case only under a condition, those of a group left out."""
+        return tuple(s for s in self.all_steps() if s.when is not None and not s.group)
+
+    @cached_property
+    def decisions(self) -> tuple[Step, ...]:
+        """The steps at which something is decided."""
+        return tuple(s for s in self.all_steps() if s.shape == "decision")
+
+    @cached_property
     def fact(self) -> Mapping[str, Fact]:
         """Facts by id."""
         return {f.id: f for f in self.facts}

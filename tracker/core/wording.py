@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from datetime import datetime
+from functools import lru_cache
 from typing import Final
 
 from tracker.core.events import Scalar
@@ -42,9 +43,14 @@ def hms(seconds: float) -> str:
     """Seconds as `H:MM:SS`, under an hour as `MM:SS`, begun seconds left off; a minus sign before nought."""
     whole = _whole(abs(seconds))
     sign = "-" if seconds < 0 and whole else ""
+    return sign + _hms(whole)
+
+
+@lru_cache(maxsize=1024)
+def _hms(whole: int) -> str:
     h, rest = divmod(whole, 3600)
     m, s = divmod(rest, 60)
-    return f"{sign}{h}:{m:02d}:{s:02d}" if h else f"{sign}{m:02d}:{s:02d}"
+    return f"{h}:{m:02d}:{s:02d}" if h else f"{m:02d}:{s:02d}"
 
 
 def span_words(seconds: float) -> str:
@@ -64,7 +70,7 @@ def _whole(seconds: float) -> int:
 
 def clock_time(at: datetime) -> str:
     """The time of day of a moment, to the second, in its own offset."""
-    return at.strftime("%H:%M:%S")
+    return f"{at.hour:02d}:{at.minute:02d}:{at.second:02d}"
 
 
 def figure(value: float) -> str:

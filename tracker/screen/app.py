@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import asyncio
 import gc
 from typing import Any, ClassVar, Final
 
@@ -10,7 +11,6 @@ from textual import events
 from textual.app import App, ComposeResult
 from textual.geometry import Region
 from textual.strip import Strip
-from textual.timer import Timer
 from textual.widget import Widget
 
 from tracker.screen.lines import Line, Size
@@ -57,6 +57,8 @@ class Canvas(Widget):
 
 
 SETTLE_S: Final = 0.05
+QUIT_KEY: Final = "ctrl+q"
+"""The one key that the toolkit has a meaning for that this program keeps."""
 
 
 class TheatreApp(App[None]):
@@ -76,12 +78,13 @@ class TheatreApp(App[None]):
     ) -> None:
         super().__init__()
         self.period_s = period_s
-        self._settling: Timer | None = None
+        self._settling: asyncio.TimerHandle | None = None
         self.room = room
+        self.canvas = Canvas(room.theme, room.brightness)
 
     def compose(self) -> ComposeResult:
         """One widget."""
-        yield Canvas(self.room.theme, self.room.brightness)
+        yield self.canvas
 
     def on_mount(self) -> None:
         """Draw, and again every second."""
@@ -102,10 +105,11 @@ class TheatreApp(App[None]):
         """Draw to the new size, once the toolkit has it."""
         self.call_after_refresh(self.redraw)
 
-    def on_key(self, event: events.Key) -> None:
-        """Pass every key to the room."""
-        event.prevent_default()
-        event.stop()
+    async def on_event(self, event: events.Event) -> None:
+        """Pass every key to the room, before the toolkit looks for a binding or a widget that wants it."""
+        if not isinstance(event, events.Key) or event.key == QUIT_KEY:
+            await super().on_event(event)
+            return
         printable = event.character and event.is_printable and event.character != " "
         self.press(event.character if printable and event.character else event.key)
 
@@ -121,8 +125,10 @@ class TheatreApp(App[None]):
     def _settle(self) -> None:
         """Draw what may wait once no key has come for a moment: the paint of a key waits for nothing."""
         if self._settling is not None:
-            self._settling.stop()
-        self._settling = self.set_timer(SETTLE_S, self.redraw)
+            self._settling.cancel()
+        # The loop's own timer: one of the toolkit's would be a task more for every key.
+        later = asyncio.get_running_loop().call_later
+        self._settling = later(SETTLE_S, self.call_later, self.redraw)
 
     def on_paste(self, event: events.Paste) -> None:
         """Pass pasted text to the room."""
@@ -135,9 +141,8 @@ class TheatreApp(App[None]):
 
     def redraw(self, *, quick: bool = False) -> None:
         """Draw the scene as it is now."""
-        if not self.query(Canvas) or self.size.width < 1:
+        if not self.canvas.is_attached or self.size.width < 1:
             return
         size = Size(self.size.width, self.size.height)
-        canvas = self.query_one(Canvas)
-        canvas.wear(self.room.theme, self.room.brightness)
-        canvas.show(self.room.draw(size, quick=quick))
+        self.canvas.wear(self.room.theme, self.room.brightness)
+        self.canvas.show(self.room.draw(size, quick=quick))

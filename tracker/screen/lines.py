@@ -158,8 +158,9 @@ def _row(row: Row, width: int, indent: int) -> list[Line]:
     return [first, *[((" " * indent, "plain"), (p, tone)) for p in parts[1:]]]
 
 
-def foot(commands: Sequence[Command], size: Size) -> list[Line]:
+@lru_cache(maxsize=16)
+def foot(commands: tuple[Command, ...], size: Size) -> tuple[Line, ...]:
     """The commands that have a word for the foot, with their keys."""
     told = [c for c in commands if c.word and (size.height >= SHORT or c.id == "key_sheet")]
     items: list[Line] = [((key_words(c.key), "key"), (f" {c.word}", "quiet")) for c in told]
-    return [((" ", "plain"), *line) for line in flow(items, size.width - 2, "", 2)]
+    return tuple(((" ", "plain"), *line) for line in flow(items, size.width - 2, "", 2))

@@ -27,7 +27,7 @@ LOW = 30
 """Under so many lines a panel takes the place of the marked step's large letters."""
 
 
-def draw(scene: Scene, size: Size, commands: Sequence[Command]) -> tuple[Line, ...]:
+def draw(scene: Scene, size: Size, commands: tuple[Command, ...]) -> tuple[Line, ...]:
     """The board, exactly `size.height` lines of `size.width` cells."""
     top = [_head(scene, size), *_clock(scene, size), *_marked(scene, size)]
     last = [*_hint(scene, size), *foot(commands, size)]
@@ -40,7 +40,8 @@ def draw(scene: Scene, size: Size, commands: Sequence[Command]) -> tuple[Line, .
 # -- text that flows
 
 
-def _told(word: str, texts: Sequence[str], tone: str, width: int, most: int) -> list[Line]:
+@lru_cache(maxsize=64)
+def _told(word: str, texts: tuple[str, ...], tone: str, width: int, most: int) -> tuple[Line, ...]:
     """A word, then texts, each on lines of its own; those over `most` lines are counted."""
     label = f"{word} "
     # No more texts than lines can be shown, however many there are.
@@ -52,7 +53,9 @@ def _told(word: str, texts: Sequence[str], tone: str, width: int, most: int) -> 
 
     fewest = max(0, len(texts) - len(told))
     left_out = fewest + _least(len(texts) - fewest, lambda n: len(counted(fewest + n)) <= most)
-    return [((" " * len(label) if i else label, "quiet"), *line) for i, line in enumerate(counted(left_out))]
+    return tuple(
+        ((" " * len(label) if i else label, "quiet"), *line) for i, line in enumerate(counted(left_out))
+    )
 
 
 def _counted(lines: list[Line], more: int, width: int) -> list[Line]:
@@ -147,13 +150,14 @@ def _body(scene: Scene, size: Size, room: int) -> list[Line]:
     return [*rule, *steps, *anytime, *info]
 
 
-def _anytime(steps: Sequence[StepLine], size: Size, room: int) -> list[Line]:
+@lru_cache(maxsize=16)
+def _anytime(steps: tuple[StepLine, ...], size: Size, room: int) -> tuple[Line, ...]:
     """The steps of no stage, side by side; those that were used say so, those with no room are counted."""
     items: list[Line] = [
         ((s.key, "key"), (f" {s.label}", s.tone), (f" {s.word}" if s.tone != "quiet" else "", s.tone))
         for s in steps
     ]
-    return _flow_within("any time", items, size.width - 1, room)
+    return tuple(_flow_within("any time", items, size.width - 1, room))
 
 
 def _flow_within(word: str, items: Sequence[Line], width: int, room: int) -> list[Line]:

@@ -24,7 +24,7 @@ from tracker.theatre.acts import ACTS
 from tracker.theatre.acts.ticking import act
 from tracker.theatre.board import draw
 from tracker.theatre.path import expected_after
-from tracker.theatre.scene import NO_FORECAST, Look, Scene, scene
+from tracker.theatre.scene import NO_FORECAST, Look, Scene, differing, scene
 from tracker.theatre.session import Session
 from tracker.theatre.settings import Settings
 
@@ -49,7 +49,8 @@ class Desk:
         self.hint = ""
         self.left = False
         self.become: Desk | None = None
-        self._found: tuple[Deviation, ...] = ()
+        self._differs: tuple[str, ...] = ()
+        self._forecast = NO_FORECAST
         self.marked: str = self._first_mark()
         self.stage: int = self.stage_of(self.marked)
 
@@ -153,18 +154,23 @@ class Desk:
         self.panel = Ask(questions, self.drafts)
 
     def draw(self, size: Size, *, quick: bool = False) -> tuple[Line, ...]:
-        """The board as lines; `quick` leaves the deviations as drawn last, for the paint after a key."""
+        """The board as lines; `quick` leaves the deviations and the forecast as drawn last, after a key."""
         if not quick:
-            self._found = self.deviations()
+            self._look_over()
         return draw(self.scene(), size, self.all_commands)
+
+    def _look_over(self) -> None:
+        """Find what asks for the whole case: the deviations, and when its end is expected."""
+        self._differs = differing(self.case, self.deviations())
+        if self.forecaster:
+            self._forecast = self.forecaster(self.case, self.session.now_t(self.session.clock()))
 
     def scene(self) -> Scene:
         """What the board shows now."""
         now = self.session.clock()
         now_t = self.session.now_t(now)
-        forecast = self.forecaster(self.case, now_t) if self.forecaster else NO_FORECAST
         look = Look(self.stage, self.marked)
-        shown_now = scene(self.case, now_t, now.at, look, self._found, forecast)
+        shown_now = scene(self.case, now_t, now.at, look, self._differs, self._forecast)
         waiting = len(self.session.waiting)
         trouble = f"{waiting} not on disk, kept in memory" if waiting else ""
         panel = self.panel.title if self.panel else ""

@@ -90,10 +90,10 @@ def scene(
     now_t: float,
     now_at: datetime,
     look: Look,
-    found: Sequence[Deviation],
+    differs: tuple[str, ...],
     forecast: Forecast = NO_FORECAST,
 ) -> Scene:
-    """The scene of a case at case second `now_t`, told as `now_at`, with its deviations and its forecast."""
+    """The scene of a case at case second `now_t`, told as `now_at`; `differs` are its deviations in words."""
     stage, marked = case.protocol.stages[look.stage], case.protocol.step[look.marked]
     steps, anytime = (
         tuple(_step_line(case, s, now_t, s.id == look.marked) for s in part)
@@ -128,11 +128,16 @@ def scene(
         due_word=due_as,
         due=due,
         open=tuple(pair_words(p, case.pairs[p.id]) for p in case.protocol.pairs if case.pairs[p.id].open),
-        deviations=tuple(
-            deviation_words(case.protocol, d)
-            for d in found
-            if d.given is None and d.code not in ("complication", "late_entry")
-        ),
+        deviations=differs,
+    )
+
+
+def differing(case: Case, found: Sequence[Deviation]) -> tuple[str, ...]:
+    """The deviations that are shown while a case goes on, as quiet lines: those that nobody gave a reason."""
+    return tuple(
+        deviation_words(case.protocol, d)
+        for d in found
+        if d.given is None and d.code not in ("complication", "late_entry")
     )
 
 
@@ -186,7 +191,8 @@ def _word(case: Case, step: Step, now_t: float) -> tuple[str, str]:
 
 def _due(case: Case) -> tuple[str, tuple[str, ...]]:
     """A word that is true of all steps that a trigger asks for, and which they are and why."""
-    asked = [(s, marks[-1]) for s in case.protocol.all_steps() if (marks := due_marks(case, s))]
+    called = (case.protocol.step[step] for step, state in case.steps.items() if state.due_again)
+    asked = [(s, marks[-1]) for s in called if (marks := due_marks(case, s))]
     words = {due_word(case, step) for step, _ in asked}
     return "due" if "due" in words else "due again", tuple(f"{s.label}: {m.reason}" for s, m in asked)
 
@@ -199,8 +205,8 @@ def _running(case: Case, now_t: float) -> Sequence[Running]:
     clocks = [_clock(case, run, now_t) for run in case.clocks if run.stop is None]
     spans = [
         Running(step.label, hms(now_t - last.start.t), "", "live")
-        for step in case.protocol.all_steps()
-        if step.shape == "span" and (last := case.state(step.id).last) and last.stop is None
+        for ident, state in case.steps.items()
+        if (last := state.last) and last.stop is None and (step := case.protocol.step[ident]).shape == "span"
     ]
     troubles = [_trouble(case, t, now_t) for t in case.troubles if t.stop is None]
     pauses = [
@@ -242,10 +248,9 @@ def _echo(case: Case) -> tuple[str, str, str]:
     if not case.events:
         return "", "", ""
     event = case.events[-1]
-    told = {e.seq: e for e in case.log}
     if isinstance(event, ev.Strike | ev.Move | ev.BackStamp | ev.Chosen):
-        return _corrected(case, event, told)
-    entry = told.get(event.seq)
+        return _corrected(case, event)
+    entry = _entry(case, event.seq)
     return (
         (*_entry_words(case, entry), clock_time(entry.at))
         if entry
@@ -256,15 +261,24 @@ def _echo(case: Case) -> tuple[str, str, str]:
 def _echo_t(case: Case) -> float:
     """The case second of what was entered last, or of what it corrects."""
     event = case.events[-1]
-    at = {e.seq: e.t for e in case.log}
-    struck = next((e for e in case.events if e.seq == event.ref), event)
-    return at.get(event.seq, at.get(struck.seq, case.bases.entered_t(struck)))
+    entry = _entry(case, event.seq) or _entry(case, event.ref)
+    return entry.t if entry else case.bases.entered_t(_original(case, event))
 
 
-def _corrected(case: Case, event: ev.Event, told: dict[int, Entry]) -> tuple[str, str, str]:
-    about = told.get(event.ref or 0)
+def _entry(case: Case, seq: int | None) -> Entry | None:
+    """What stands of an entry; looked for from the end, where the last one mostly is."""
+    return next((e for e in reversed(case.log) if e.seq == seq), None)
+
+
+def _original(case: Case, event: ev.Event) -> ev.Event:
+    """What an event speaks of, as written; itself if it speaks of none."""
+    return next((e for e in reversed(case.events) if e.seq == event.ref), event)
+
+
+def _corrected(case: Case, event: ev.Event) -> tuple[str, str, str]:
+    about = _entry(case, event.ref)
     if isinstance(event, ev.Strike) or about is None:
-        original = next((e for e in case.events if e.seq == event.ref), event)
+        original = _original(case, event)
         step = getattr(original, "step", None)
         return case.protocol.label(step) if step else original.kind, "struck", clock_time(original.at)
     what, word = _entry_words(case, about)

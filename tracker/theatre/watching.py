@@ -18,7 +18,7 @@ from tracker.screen.lines import Line, Size, page
 from tracker.screen.station import Now
 from tracker.theatre.board import draw
 from tracker.theatre.path import expected_after
-from tracker.theatre.scene import Look, scene
+from tracker.theatre.scene import Look, differing, scene
 from tracker.theatre.settings import Settings
 
 FOOT = (Command("leave", "Q", "leave", "leave the screen"),)
@@ -65,8 +65,8 @@ class Watch:
             return page(f"{self.code}: waiting for its first entry", (self.trouble,), (), "Q leaves", size)
         now = self.clock()
         now_t = self._now_t(self.case, now.at)
-        found = deviations(self.case, now_t)
-        shown = scene(self.case, now_t, now.at, self._look(self.case), found)
+        differs = differing(self.case, deviations(self.case, now_t))
+        shown = scene(self.case, now_t, now.at, self._look(self.case), differs)
         hint = f"watching {self.code}: read only, nothing can be ticked here"
         return draw(replace(shown, hint=hint, trouble=self.trouble), size, FOOT)
 

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from dataclasses import replace
 from typing import Any
 
 from tracker.core.case import Case, Moment, StepState, holder
@@ -16,7 +15,6 @@ class Draft:
     """
 
     def __init__(self, case: Case) -> None:
-        self.origin = case
         self.protocol, self.wires = case.protocol, case.wires
         self.log = list(case.log)
         self.code, self.digest, self.program = case.code, case.digest, case.program
@@ -32,8 +30,8 @@ class Draft:
 
     def case(self, **frame: Any) -> Case:
         """The case as it now is; `frame` sets what the draft does not hold: events and clock."""
-        return replace(
-            self.origin,
+        return Case(
+            protocol=self.protocol, wires=self.wires,
             log=tuple(self.log),
             code=self.code, digest=self.digest, program=self.program, invented=self.invented,
             facts=self.facts, asked=self.asked,

@@ -17,12 +17,13 @@ def say_changes(desk: Desk, before: Case) -> None:
     """Say which steps came into or went out of the case by the last key, and which are due."""
     words = [
         f"{s.label}: {'now in the case' if in_case(desk.case, s) else 'no longer in the case'}"
-        for s in desk.protocol.all_steps()
-        if in_case(before, s) != in_case(desk.case, s) and not s.group
+        for s in desk.protocol.conditional
+        if in_case(before, s) != in_case(desk.case, s)
     ]
+    touched = (s for s, state in desk.case.steps.items() if state is not before.state(s))
     words += [
         f"{s.label} {due_word(desk.case, s)}: {marks[-1].reason}"
-        for s in desk.protocol.all_steps()
+        for s in map(desk.protocol.step.__getitem__, touched)
         if len(marks := due_marks(desk.case, s)) > len(before.state(s.id).due_again)
     ]
     causes = ", ".join(_causes(desk.case, before))
@@ -34,7 +35,7 @@ def _causes(case: Case, before: Case) -> Iterator[str]:
     for fact, value in case.facts.items():
         if before.facts.get(fact) != value:
             yield f"{case.protocol.label(fact)} {fact_words(case.protocol, fact, value)}"
-    for step in case.protocol.all_steps():
-        choice = standing_choice(case, step) if step.shape == "decision" else None
+    for step in case.protocol.decisions:
+        choice = standing_choice(case, step)
         if choice is not None and choice != standing_choice(before, step):
             yield f"{step.label} {fact_words(case.protocol, step.id, choice)}"

@@ -19,6 +19,7 @@ if TYPE_CHECKING:
     from tracker.theatre.desk import Desk
 
 BACK_STAMP_S: Final = 60.0
+_TIMED: Final = (ev.Tick, ev.Start, ev.Stop)
 BURST: Final = 5
 BURST_S: Final = 2.5
 """Between two ticks of a burst: five in ten seconds."""
@@ -114,14 +115,22 @@ def _missed(desk: Desk, step: str, t: float) -> None:
 
 def late_burst(desk: Desk) -> tuple[ev.Event, ...]:
     """The last ticks if they came late: five or more in one go, after two quiet minutes."""
-    ticks = [e for e in desk.case.events if isinstance(e, ev.Tick | ev.Start | ev.Stop)]
-    gaps = [(b.entered_at - a.entered_at).total_seconds() for a, b in pairwise(ticks)]
-    quiet = next((i for i in reversed(range(len(gaps))) if gaps[i] > BURST_S), None)
-    if quiet is None or gaps[quiet] < BURST_GAP_S:
-        return ()
-    burst = ticks[quiet + 1 :]
+    # From the end, and no further than the burst: this is asked after every tick.
+    ticks = (e for e in reversed(desk.case.events) if isinstance(e, _TIMED))
+    burst = [last] if (last := next(ticks, None)) else []
+    for earlier in ticks:
+        gap_s = (burst[-1].entered_at - earlier.entered_at).total_seconds()
+        if gap_s > BURST_S:
+            late = gap_s >= BURST_GAP_S and len(burst) >= BURST and not _shifted(desk, burst)
+            return tuple(reversed(burst)) if late else ()
+        burst.append(earlier)
+    return ()
+
+
+def _shifted(desk: Desk, burst: Sequence[ev.Event]) -> bool:
+    """Whether one of them was back-stamped or struck already."""
     shifted = {e.ref for e in desk.case.events if isinstance(e, ev.BackStamp | ev.Strike)}
-    return () if len(burst) < BURST or any(e.seq in shifted for e in burst) else tuple(burst)
+    return any(e.seq in shifted for e in burst)
 
 
 def spread(desk: Desk) -> None:
