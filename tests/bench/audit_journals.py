@@ -46,8 +46,8 @@ def worked() -> float:
 def invent(archive: Archive, n: int) -> None:
     """Write n invented journals."""
     # Imported here: each process that folds begins with the imports of this file.
-    from audit_archives import SHIPPED  # noqa: PLC0415
-    from tracker.audit.synthesis import synthesise  # noqa: PLC0415
+    from audit_archives import SHIPPED
+    from tracker.audit.synthesis import synthesise
 
     synthesise(archive, SHIPPED, n, 5, as_journals=True)
 
