@@ -35,6 +35,8 @@ NAMES = [
     "cases.parquet",
     "spans.csv",
     "spans.parquet",
+    "visits.csv",
+    "visits.parquet",
     "precedence.csv",
 ]
 
@@ -211,7 +213,7 @@ def test_csv_and_parquet_agree_and_carry_definitions(made):
     assert not any("midnight" in c["says"]["unit"] for c in told["columns"])
 
 
-@pytest.mark.parametrize("table", ["cases", "spans"])
+@pytest.mark.parametrize("table", ["cases", "spans", "visits"])
 def test_no_private_column_leaves(tmp_path, table):
     """No column that the tables call private is in a flat file."""
     with audited(archive(tmp_path, "AB-0001")) as audit:
@@ -233,7 +235,8 @@ def test_parts_are_the_whole(many, made, tmp_path, monkeypatch):
 
 def test_small_cells_are_suppressed(made, tmp_path):
     """No number of cases or events from 1 to 4 stands in a table of the report, and that is said."""
-    counted = {"n", "runs", "breaks", "overlaps", "sessions", "inverted", "unmatched", "cases with it"}
+    counted = {"n", "runs", "breaks", "overlaps", "sessions", "inverted", "unmatched", "cases with it", "off chart",
+               "after one operation", "eyes", "at risk", "entries"}  # fmt: skip
     for sheet in made[0].sheets:
         for grid in sheet.grids:
             places = [i for i, h in enumerate(grid.headings) if h in counted or h.startswith("n ")]

@@ -11,6 +11,7 @@ from rich.cells import cell_len
 from audit_archives import archive
 from audit_reports import at_once
 from tracker.audit.choices import quarter
+from tracker.audit.conventions import shipped
 from tracker.audit.desk import SHOWN, AuditDesk
 from tracker.audit.keys import COMMANDS
 from tracker.audit.population import Filters
@@ -31,7 +32,7 @@ OFFERED = Offered(
 def ask(many):
     """What answers questions about eighty invented cases before the screen looks again, each once."""
     held = {}
-    with Worker(many.folder / "tables") as worker:
+    with Worker(many.folder / "tables", shipped()) as worker:
 
         def once(filters, key):
             name = f"{filters!r} {key}"
@@ -172,7 +173,7 @@ def test_one_case_and_none(tmp_path):
 
 def test_the_worker_answers_beside(many):
     """The worker offers what is in the archive, and answers from a thread of its own."""
-    with Worker(many.folder / "tables") as worker:
+    with Worker(many.folder / "tables", shipped()) as worker:
         offered = worker.offered()
         told = worker.ask(Filters(), "case_lengths").result()
 

@@ -4,13 +4,15 @@ from __future__ import annotations
 
 import math
 import shutil
+from datetime import date
 
 import pytest
 
 from audit_archives import SHIPPED
-from tracker.audit import questions
+from tracker.audit import outcomes, questions
 from tracker.audit.engine import connected
 from tracker.audit.invented.truth import Truth
+from tracker.audit.outcomes import BANDS, LAST, WINDOWS
 from tracker.audit.population import Filters, population, rows
 from tracker.audit.questions import Sessions
 from tracker.audit.synthesis import synthesise
@@ -20,6 +22,8 @@ from tracker.journal.archive import Archive
 pytestmark = pytest.mark.spark
 
 CLOSE = 1e-9
+UNTIL = date(2025, 6, 1)
+"""Some of the windows of some of the cases have not closed by then."""
 EVERY = Filters(completed=False)
 FILTERS = Filters(
     protocol="complex-pvr", first_version="2026.1", facts={"lens": ["pseudophakic"], "macula": ["on", "off"]}
@@ -49,6 +53,24 @@ ASKED = {
     "lists": lambda tables: questions.lists(tables, Sessions(starts=(510.0, 780.0))),
     "case mix": lambda tables: questions.case_mix(tables, 200),
     "stage minutes": lambda tables: questions.stage_minutes(tables, 200),
+    **{
+        f"attached, {window.label}": lambda tables, window=window: outcomes.reattachment(
+            tables, window, UNTIL
+        )
+        for window in (*WINDOWS, LAST)
+    },
+    **{
+        f"acuity, {window.label}": lambda tables, window=window: outcomes.acuities(tables, window, UNTIL)
+        for window in WINDOWS
+    },
+    **{
+        f"pressure, {window.label}": lambda tables, window=window: outcomes.pressures(tables, window, UNTIL)
+        for window in BANDS
+    },
+    "pressure twice": outcomes.twice,
+    "unreadable acuity": outcomes.unreadable,
+    "oil": outcomes.oil_times,
+    "followed": outcomes.followed,
 }
 
 

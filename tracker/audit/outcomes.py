@@ -1,8 +1,8 @@
 """The questions about what became of the eye as expressions, each written once for every engine.
 
 Days count from the operation. A window is what stands for a time such as six months: of its visits the last that says
-a thing counts, and of entries of one day the last. A case is due in a window if that had closed by `until`, the last
-day that any log or follow-up tells; who is due and was not seen is missing.
+a thing counts, and of entries of one day the last. A case is due in a window once that has closed by `until`, the last
+day that any log or follow-up tells. Only such cases count, whether seen or not: who is due and was not seen is missing.
 """
 
 from __future__ import annotations
@@ -80,18 +80,19 @@ def _last(visits: Table, column: str, where: Any) -> Any:
 
 
 def reattachment(tables: Tables, window: Window, until: date) -> Table:
-    """One row: cases told of in the window, missing ones, and how many were attached, and how.
+    """One row: due cases told of in the window, missing ones, and how many were attached, and how.
 
     `once` is attached without a further operation for a detachment told by then, `with_oil` those of them with oil
     in the eye, `attached` whatever was done; `partly` is counted in neither.
     """
     told = _attached(tables, window)
+    told = told.filter(_due(told, window, until))
     yes = told.attached == "yes"
     once = yes & (told.again.isnull() | (told.again > told.at))
     with_oil = once & told.oil & (told.oil_out.isnull() | (told.oil_out > told.at))
     return told.aggregate(
         n=told.attached.count(),
-        missing=_count(told.attached.isnull() & _due(told, window, until)),
+        missing=_count(told.attached.isnull()),
         once=_count(once),
         with_oil=_count(with_oil),
         attached=_count(yes),
@@ -100,7 +101,8 @@ def reattachment(tables: Tables, window: Window, until: date) -> Table:
 
 
 def _count(flag: Any) -> Any:
-    return flag.fill_null(False).cast("int64").sum()
+    # Of no case at all an engine gives no sum, rather than nought.
+    return flag.fill_null(False).cast("int64").sum().coalesce(0)
 
 
 def _attached(tables: Tables, window: Window) -> Table:
@@ -167,8 +169,7 @@ def oil_times(tables: Tables) -> Table:
 def acuities(tables: Tables, window: Window, until: date) -> Table:
     """Acuity as written before the operation and in the window, and how many cases have that pair (`n`).
 
-    The last readable entry up to the day of the operation is that of before. Cases that are due or have an entry in the
-    window count; None is where there was none.
+    The last readable entry up to the day of the operation is that of before. None is where a due case has none.
     """
     visits = tables.visits
     readable = visits.logmar.notnull() | visits.off_chart.notnull()
@@ -177,7 +178,7 @@ def acuities(tables: Tables, window: Window, until: date) -> Table:
         after=_last(visits, "acuity", readable & window.holds(visits.days)),
     )
     told = _of_all(tables.cases.select("code", "day"), each)
-    told = told.filter(told.after.notnull() | _due(told, window, until))
+    told = told.filter(_due(told, window, until))
     return told.group_by(["before", "after"]).aggregate(n=told.count())
 
 
@@ -192,13 +193,14 @@ def unreadable(tables: Tables) -> Table:
 
 
 def pressures(tables: Tables, window: Window, until: date) -> Table:
-    """One row: cases with a pressure in the window, missing ones, quantiles, and how many were low or high."""
+    """One row: due cases with a pressure in the window, missing ones, quantiles, how many were low or high."""
     visits = tables.visits
     each = visits.group_by("code").aggregate(pressure=_last(visits, "pressure", window.holds(visits.days)))
     told = _of_all(tables.cases.select("code", "day"), each)
+    told = told.filter(_due(told, window, until))
     return told.aggregate(
         n=told.pressure.count(),
-        missing=_count(told.pressure.isnull() & _due(told, window, until)),
+        missing=_count(told.pressure.isnull()),
         low=_count(told.pressure <= LOW),
         high=_count(told.pressure > HIGH),
         cuts=told.pressure.quantile(list(CUTS)),
@@ -214,10 +216,10 @@ def twice(tables: Tables) -> Table:
     pairs = daily.mutate(earlier=daily.pressure.lag().over(window))
     pairs = pairs.filter(pairs.earlier.notnull())
     each = pairs.group_by("code").aggregate(
-        low=((pairs.pressure <= LOW) & (pairs.earlier <= LOW)).cast("int64").max(),
-        high=((pairs.pressure > HIGH) & (pairs.earlier > HIGH)).cast("int64").max(),
+        low=((pairs.pressure <= LOW) & (pairs.earlier <= LOW)).any(),
+        high=((pairs.pressure > HIGH) & (pairs.earlier > HIGH)).any(),
     )
-    return each.aggregate(n=each.count(), low=each.low.sum(), high=each.high.sum())
+    return each.aggregate(n=each.count(), low=_count(each.low), high=_count(each.high))
 
 
 def followed(tables: Tables) -> Table:

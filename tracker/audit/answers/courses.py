@@ -12,6 +12,7 @@ from tracker.audit.answers.lengths import MOST_TO_MODEL, what_is_timed
 from tracker.audit.statistics.charts import Individuals, individuals
 from tracker.audit.statistics.learning import Learning, learning_slope
 from tracker.audit.statistics.rates import Gaps, Rate, cases_between, rate
+from tracker.core.wording import CODE_WORDS
 
 MOST_CHARTED: Final = 500
 
@@ -74,7 +75,7 @@ def learning(
         role {audit.label(operator)} began, general anaesthetic and grade C held; several people of one
         role count as one. It describes, and does not say why.
     """
-    asks = f"Do cases of the role {audit.label(operator)} grow quicker?"
+    asks = f"Do cases begun by the role {audit.label(operator)} grow quicker?"
     return answer(audit, "learning", asks, definition, result, result.refused)
 
 
@@ -82,14 +83,17 @@ def _flags(facts: Any, codes: Sequence[str], name: str) -> list[float | None]:
     return [None if facts[code][name] is None else float(facts[code][name]) for code in codes]
 
 
+_ONE: Final = {"complication": "a complication", "count_discrepancy": "a count that differs"}
+
+
 def rare(audit: Audit, deviation: str, about: str | None = None) -> Answer[Rare]:
     """How often a deviation happens, as of a complication or a count, and how many cases lie between."""
     asked = questions.deviation_cases(audit.asked, deviation, about).to_pyarrow()
     happened = [bool(value) for value in column(asked, "happened")]
     result = Rare(rate(sum(happened), len(happened)), cases_between(happened))
-    what = audit.label(about) if about else deviation.replace("_", " ")
+    what = audit.label(about) if about else _ONE.get(deviation, f"a deviation: {CODE_WORDS[deviation]}")
     definition = f"""
-        Cases with {what} of all cases, Wilson's 95 % interval; cases without it between one and the
+        Cases with {what}, of all cases, Wilson's 95 % interval; cases without it between one and the
         next, in the order they were done.
     """
     return answer(audit, "rare", f"How often is there {what}?", definition, result, result.rate.refused)

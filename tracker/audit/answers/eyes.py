@@ -20,8 +20,8 @@ from tracker.core.acuity import Convention
 
 R = TypeVar("R")
 _DUE: Final = (
-    " Days count from the operation. Missing is who was due in the window by {until}, the last day that any log or"
-    " follow-up tells, and has no entry in it, as a share of those and of n."
+    " Days count from the operation. Only cases whose window had closed by {until}, the last day that any log or"
+    " follow-up tells, count; missing is the share of those without an entry in it."
 )
 _LAST_SAYS: Final = "Of the visits in a window the last that says it counts."
 
@@ -95,13 +95,13 @@ class Oil:
 
 
 def reattachment(audit: Audit) -> Answer[Reattachment]:
-    """How often the retina is attached after one operation, and at last."""
+    """How often the retina is attached after one operation, and after any."""
     (found,) = rows(outcomes.followed(audit.asked))
     told = _each(audit, (*WINDOWS, LAST), outcomes.reattachment, _attached)
     definition = f"""
-        {_names(WINDOWS)}; last visit: {LAST.name}. {_LAST_SAYS} Attached after one operation: the whole retina, and no
-        further operation for a detachment told by then, with oil in the eye or without. Attached at last: whatever
-        was done. Partly attached counts as neither; not seen counts as missing. Wilson's 95 % interval.{_due(audit)}
+        {_names((*WINDOWS, LAST))}. {_LAST_SAYS} Attached after one operation: the whole retina, and no
+        further operation for a detachment told by then, with oil in the eye or without. Attached after any: whatever was
+        done. Partly attached counts as neither; not seen counts as missing. Wilson's 95 % interval.{_due(audit)}
     """
     asks = "How often is the retina attached after one operation?"
     return _answer(audit, "reattachment", asks, definition, Reattachment(Followed(**found), told), told)
@@ -134,17 +134,16 @@ def _changed(found: Sequence[Mapping[str, Any]], convention: Convention) -> Acui
 
 
 def pressure(audit: Audit) -> Answer[Pressures]:
-    """How the pressure of the eye goes on after the operation."""
+    """How the pressure of the eye is after the operation."""
     told = _each(audit, BANDS, outcomes.pressures, _pressed)
     (row,) = rows(outcomes.twice(audit.asked))
-    n, low, high = row["n"], row["low"] or 0, row["high"] or 0
-    result = Pressures(told, rate(low, n), rate(high, n))
+    result = Pressures(told, *(rate(row[key], row["n"]) for key in ("low", "high")))
     definition = f"""
         Intra-ocular pressure in mmHg. {_names(BANDS)}. {_LAST_SAYS} Low is {LOW:g} mmHg or less, high is over {HIGH:g}
         mmHg, told of eyes in which it was so on two days in a row on which it was measured (Silicone Study Report 4,
         Ophthalmology 1993;100:1629). Quantiles are of type 7 (Hyndman and Fan 1996).{_due(audit)}
     """
-    asks = "How does the pressure of the eye go on after the operation?"
+    asks = "How is the pressure of the eye after the operation?"
     return _answer(audit, "pressure", asks, definition, result, [each.summary for each in told])
 
 

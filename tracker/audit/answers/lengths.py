@@ -71,7 +71,8 @@ def lengths(audit: Audit, of: Of, by: str | None = None) -> Answer[tuple[LengthR
     told = [
         _row(audit, ident, stratum, found.get((ident, stratum))) for ident in idents for stratum in strata
     ]
-    asks = f"How long does each {of} take{f', by {by}' if by else ''}?"
+    what = "a whole case" if of == "case" else f"each {of}"
+    asks = f"How long does {what} take{f', by {by}' if by else ''}?"
     return answer(audit, f"{of}_lengths", asks, _DEFINED[of] + _QUANTILES, tuple(told))
 
 
@@ -171,9 +172,8 @@ def drivers(audit: Audit, *, stage: str | None = None, step: str | None = None) 
         minutes with a 95 % interval; associations among the cases done here, not causes.
     """
     result = Drivers(effects, tuple(varying), left_out)
-    return answer(
-        audit, "drivers", f"What goes with more time for {what}?", definition, result, effects.refused
-    )
+    asks = f"What goes with more time for {what}?" if stage or step else "What goes with a longer case?"
+    return answer(audit, "drivers", asks, definition, result, effects.refused)
 
 
 def what_is_timed(audit: Audit, stage: str | None, step: str | None) -> str:

@@ -39,7 +39,7 @@ def deviations(audit: Audit) -> Answer[Mapping[str, Pareto]]:
         never ranked with a forced choice. A deviation is a difference from the file, not a fault.
     """
     refused = too_few(audit.trust.n, FEWEST)
-    return answer(audit, "deviations", "Which deviations dominate?", definition, result, refused)
+    return answer(audit, "deviations", "Which deviations are the most frequent?", definition, result, refused)
 
 
 # -- order
@@ -190,4 +190,4 @@ def unmatched(audit: Audit) -> Answer[tuple[PairRow, ...]]:
         Cases with something still in, or not closed, at the step that the file names or else at the
         end, of the cases that used the pair; Wilson's 95 % interval.
     """
-    return answer(audit, "unmatched", "What goes in and does not come out?", definition, told)
+    return answer(audit, "unmatched", "What went in and was not matched?", definition, told)

@@ -88,7 +88,7 @@ def gaps(audit: Audit, sessions: Sessions = USUAL) -> Answer[Gaps]:
         anaesthetic (changeover, T1 - T4; F1000Research 2014;3:197), same theatre and session; gaps over
         60 min are breaks, counted and left out. {_ALL_CASES}
     """
-    asks = "How long from one patient to the next?"
+    asks = "How long is it from one patient to the next?"
     return answer(audit, "gaps", asks, definition, result, result.turnover.refused)
 
 
@@ -118,7 +118,7 @@ def times_in_theatre(audit: Audit) -> Answer[TheatreTimes]:
         shield, T4 patient out: anaesthetic (T2 - T1) + (T4 - T3), procedure T3 - T2 (F1000Research
         2014;3:197, table 4); in theatre is patient in to T4.
     """
-    asks = "How does the time in theatre divide?"
+    asks = "How is the time in theatre divided?"
     return answer(audit, "times", asks, definition, result, result.in_theatre.refused)
 
 

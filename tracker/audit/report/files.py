@@ -16,7 +16,7 @@ from tracker.audit.report.flat import write_flat
 from tracker.journal.disk import RealDisk
 from tracker.journal.trouble import NotKept, plainly
 
-FILES: Final = 7
+FILES: Final = 9
 
 
 def write(report: Report, audit: Audit, folder: Path, told: Told | None = None) -> tuple[Path, ...]:

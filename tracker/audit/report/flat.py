@@ -1,4 +1,4 @@
-"""Flat files beside a report: one row a case, one row a span, pseudonymised, for another program.
+"""Flat files beside a report: one row a case, a span or a visit, pseudonymised, for another program.
 
 Left out are the station, the day and the time of day (the ISO week stands for them), and words that someone
 may have written. Case codes stay, so that the department can find a case; whoever holds the key list holds
@@ -26,8 +26,8 @@ from tracker.audit.columns import Column, columns
 from tracker.audit.parquet import KEY, placed
 from tracker.audit.statistics.enough import FEWEST
 
-TABLES: Final = ("cases", "spans")
-WITHHELD: Final = frozenset({"weekday", "opened_minute", "stop_reason"})
+TABLES: Final = ("cases", "spans", "visits")
+WITHHELD: Final = frozenset({"weekday", "opened_minute", "stop_reason", "acuity", "role"})
 """With the week these would tell the day, or were written by someone."""
 
 CASES_AT_ONCE: Final = 20_000

@@ -3,11 +3,11 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
-from typing import Final
+from typing import Final, NamedTuple
 
 from tracker.audit.answers import eyes
 from tracker.audit.answers.eyes import Acuities, Attached, Oil, Pressed
-from tracker.audit.answers.form import Audit
+from tracker.audit.answers.form import Audit, share
 from tracker.audit.outcomes import HIGH, LOW
 from tracker.audit.report import sheet as form
 from tracker.audit.report.sheet import Bar, Bars, Box, Boxes, Grid, Sheet
@@ -18,13 +18,14 @@ from tracker.core.acuity import FORMULAS, OFF_CHART, Convention
 
 MONTH: Final = 365.25 / 12
 MONTHS: Final = (1, 2, 3, 4, 5, 6, 9, 12, 18, 24)
-LOSS: Final = (
-    "Eyes that are doing well are the likeliest not to be seen again: read every share with its missing one."
-)
+LOSS: Final = "Eyes that were not seen may have done otherwise: read each figure with its missing share."
+
+
+_MEANS: Final = ("fingers counted", "hand movements", "light seen", "no light seen")
 
 
 def reattachment(audit: Audit) -> Sheet:
-    """How often the retina is attached after one operation, and at last."""
+    """How often the retina is attached after one operation, and after any."""
     answer = eyes.reattachment(audit)
     found = answer.result
     rows = tuple(_attached(each) for each in found.windows)
@@ -33,7 +34,7 @@ def reattachment(audit: Audit) -> Sheet:
     )
     headings = (
         "Time", "n", "missing", "after one operation", "share", "95 % interval", "of these with oil in",
-        "attached at last", "partly attached",
+        "attached after any", "partly attached",
     )  # fmt: skip
     return form.sheet(
         answer,
@@ -54,8 +55,8 @@ def _attached(each: Attached) -> tuple[str, ...]:
     )  # fmt: skip
 
 
-def _missing(share: float | None, n: int) -> str:
-    return form.percent(share) if n >= FEWEST else form.UNKNOWN
+def _missing(missing: float | None, n: int) -> str:
+    return form.percent(missing) if n >= FEWEST else form.UNKNOWN
 
 
 def _within(rate: Rate, n: int) -> str:
@@ -85,15 +86,24 @@ def acuity(audit: Audit) -> Sheet:
             Grid("Entries that could not be read", ("As written", "entries"), tuple(_unread(answer.result))),
         ],
         [Bars("Median change of logMAR, with p25 and p75; below 0 is better", "logMAR", bars)],
-        [_left(answer.result), LOSS],
+        [
+            f"The table in use, {audit.convention.name}: {audit.convention.source}.",
+            _left(answer.result),
+            LOSS,
+        ],
     )
 
 
 def _changed(c: AcuityChange) -> tuple[str, ...]:
-    share = c.missing / (c.n + c.missing) if c.n + c.missing else None
+    missing = share(c.missing, c.n + c.missing)
     figures = (_signed(value) for value in (c.median, c.p25, c.p75))
-    shares = (form.percent(value) for value in (c.gained, c.lost, c.reading))
-    return (form.few(c.n), _missing(share, c.n), form.few(c.off_chart), *figures, *shares)
+    shares = (_enough(value, c.n) for value in (c.gained, c.lost, c.reading))
+    return (form.few(c.n), _missing(missing, c.n), form.few(c.off_chart), *figures, *shares)
+
+
+def _enough(part: float | None, n: int) -> str:
+    """A share of eyes; of 1 to 4 eyes only that."""
+    return form.FEW if part is not None and 0 < round(part * n) < FEWEST else form.percent(part)
 
 
 def _signed(value: float | None) -> str:
@@ -102,21 +112,12 @@ def _signed(value: float | None) -> str:
 
 def conversion(convention: Convention) -> Grid:
     """How acuity as written becomes logMAR: what stands beside every table of acuity."""
-    words = dict(
-        zip(OFF_CHART, ("fingers counted", "hand movements", "light seen", "no light seen"), strict=True)
+    table = (
+        (f"{word}, {means}", f"{convention.table[word]:g}", "the table in use")
+        for word, means in zip(OFF_CHART, _MEANS, strict=True)
     )
-    return Grid(
-        f"Conversion in use: {convention.name}",
-        ("As written", "logMAR", "source"),
-        (
-            *FORMULAS,
-            *(
-                (f"{word}, {words[word]}", f"{convention.table[word]:g}", convention.source)
-                for word in OFF_CHART
-            ),
-        ),
-        words=3,
-    )
+    headings = ("As written", "logMAR", "source")
+    return Grid(f"Conversion in use: {convention.name}", headings, (*FORMULAS, *table), words=3)
 
 
 def _unread(found: Acuities) -> Iterator[tuple[str, str]]:
@@ -136,7 +137,7 @@ def _left(found: Acuities) -> str:
 
 
 def pressure(audit: Audit) -> Sheet:
-    """How the pressure of the eye goes on after the operation."""
+    """How the pressure of the eye is after the operation."""
     answer = eyes.pressure(audit)
     found = answer.result
     low, high = f"{LOW:g} mmHg or less", f"over {HIGH:g} mmHg"
@@ -171,39 +172,61 @@ def _box(each: Pressed) -> Box | None:
 def oil(audit: Audit) -> Sheet:
     """How long oil stays in the eye."""
     answer = eyes.oil(audit)
-    curve = answer.result.curve
-    rows = tuple(_months(answer.result))
+    told = tuple(_months(answer.result))
+    rows = tuple(
+        (m.after, f"{m.days:.0f}", f"{m.at_risk:,}", form.percent(m.still), m.interval) for m in told
+    )
     bars = tuple(
         Bar(
-            f"{months} months", 100 * share, f"{form.percent(share)}, at risk {risk:,}", 100 * low, 100 * high
+            m.after,
+            100 * m.still,
+            f"{form.percent(m.still)}, at risk {m.at_risk:,}",
+            100 * m.low,
+            100 * m.high,
         )
-        for months, risk, share, low, high in rows
+        for m in told
     )
-    told = tuple(
-        (f"{months} months", f"{months * MONTH:.0f}", f"{risk:,}", form.percent(share),
-         f"{form.percent(low)} to {form.percent(high)}")
-        for months, risk, share, low, high in rows
-    )  # fmt: skip
-    few = curve.events < FEWEST
-    median = f"{curve.median:.0f} days" if curve.median is not None and not few else "not reached"
-    untold = answer.result.untold
     return form.sheet(
         answer,
-        [Grid("Oil still in the eye", ("After", "days", "at risk", "oil still in", "95 % interval"), told)],
+        [Grid("Oil still in the eye", ("After", "days", "at risk", "oil still in", "95 % interval"), rows)],
         [Bars("Oil still in the eye, with its interval", "%", bars)],
         [
-            f"{form.few(curve.n)} eyes with oil, {form.few(curve.events)} had it taken out; median {median}."
-            f" Of {form.few(untold)} more no visit tells of the oil (missing"
-            f" {form.percent(untold / (untold + curve.n) if untold + curve.n else None)}).",
+            *_counted(answer.result),
             f"Told at whole months and while at least {FEWEST} are at risk: a step of the curve may be one case.",
         ],
     )
 
 
-def _months(found: Oil) -> Iterator[tuple[int, int, float, float, float]]:
-    """At each month: at risk, the share with oil in, its interval; as long as enough are at risk."""
+def _counted(found: Oil) -> Iterator[str]:
+    curve, untold = found.curve, found.untold
+    enough = curve.median is not None and curve.events >= FEWEST
+    median = f"{curve.median:.0f} days" if enough else "not reached"
+    yield f"{form.few(curve.n)} eyes with oil, {form.few(curve.events)} had it taken out; median {median}."
+    if untold:
+        missing = form.percent(share(untold, untold + curve.n))
+        yield f"Of {form.few(untold)} more eyes with oil no visit tells of it: missing {missing}."
+
+
+class _Month(NamedTuple):
+    """One row under the curve: at risk, the share with oil still in, and its interval."""
+
+    after: str
+    days: float
+    at_risk: int
+    still: float
+    low: float
+    high: float
+
+    @property
+    def interval(self) -> str:
+        return f"{form.percent(self.low)} to {form.percent(self.high)}"
+
+
+def _months(found: Oil) -> Iterator[_Month]:
+    """The months at which enough are at risk."""
     for months in MONTHS:
-        (risk,) = found.curve.at_risk([months * MONTH])
-        share, interval = found.curve.share_at(months * MONTH), found.curve.interval_at(months * MONTH)
-        if risk >= FEWEST and share is not None and interval is not None:
-            yield months, risk, share, *interval
+        days = months * MONTH
+        (risk,) = found.curve.at_risk([days])
+        still, interval = found.curve.share_at(days), found.curve.interval_at(days)
+        if risk >= FEWEST and still is not None and interval is not None:
+            yield _Month(f"{months} month{'s' if months > 1 else ''}", days, risk, still, *interval)

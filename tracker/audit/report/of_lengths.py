@@ -83,7 +83,7 @@ def _compared(audit: Audit, by: str, what: str) -> Sheet:
         [form.boxes("p10, p25, median, p75, p90", [(name, row.summary) for name, row in named])],
         [ASSOCIATION, form.small([row.summary.n for _, row in named])],
         key=f"by_{by}",
-        asks=f"Does the length of the whole case differ by {what}?",
+        asks=f"Do whole cases differ in length by {what}?",
     )
 
 
