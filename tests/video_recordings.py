@@ -50,16 +50,25 @@ def run(name: str, *words: object, folder: Path | None = None) -> bytes:
 
 
 def record(
-    path: Path, seconds: float, rate: Fraction, first: int = 0, keyframes: int = 250, frames: str = ""
+    path: Path,
+    seconds: float,
+    rate: Fraction,
+    first: int = 0,
+    keyframes: int = 250,
+    frames: str = "",
+    between: int = 0,
 ) -> Path:
-    """A recording whose frames are numbered from `first`; `frames` is a further filter on the picture."""
+    """A recording whose frames are numbered from `first`; `frames` is a further filter on the picture.
+
+    Every `keyframes`th picture is whole, and `between` pictures hang on a later one too.
+    """
     at = f"rate={rate}:duration={seconds}"
     clock = f"color=black:size={BITS}x2:{at},format=gray,geq=lum='255*mod(floor((N+{first})/pow(2,X)),2)'"
     graph = f"testsrc=size=160x64:decimals=2:{at}[figures];{clock},scale=160:16:flags=neighbor[row]"
     graph += f";[figures][row]vstack,format=yuv420p{',' + frames if frames else ''}[out]"
     run(
         "ffmpeg", "-filter_complex", graph, "-map", "[out]", "-c:v", "libx264", "-preset", "ultrafast",
-        "-g", keyframes, "-bf", 0, path,
+        "-g", keyframes, "-bf", between, "-b_strategy", 0, path,
     )  # fmt: skip
     return path
 

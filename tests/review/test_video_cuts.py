@@ -52,6 +52,13 @@ def test_bookmarks_then_deviations_then_the_longest_steps() -> None:
     assert [p.title for p in candidates(MIXED)] == ["early", "late", "second", "first", "long", "short"]
 
 
+def test_a_span_beside_the_operation_is_no_clip_however_long() -> None:
+    """The recorder's own span would fill every budget; a bookmark within it is shown all the same."""
+    made = cut([piece("recording", 0.0, 1700.0, "aside"), piece("edge", 100.0)], ONE, 8.0)
+
+    assert [p.piece.title for p in made.picks] == ["edge"]
+
+
 def test_the_running_total_keeps_to_the_budget() -> None:
     """Four moments of 45 s and a step cut short to fill five minutes; the rest is left out and said."""
     made = cut(MIXED, ONE, 5.0)

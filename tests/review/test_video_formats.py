@@ -204,6 +204,7 @@ def test_an_ffconcat_file_names_each_clip_with_its_points() -> None:
     text = as_ffconcat.render(film(clips=(clip("rec 1.mp4"),)))
     assert text.startswith("ffconcat version 1.0\n")
     assert text.endswith("\nfile 'rec 1.mp4'\ninpoint 12.346\noutpoint 22.500\n")
+    assert f"# {as_ffconcat.ALIKE}" in text
 
 
 def test_file_names_cannot_break_out_of_their_quotes() -> None:

@@ -18,7 +18,7 @@ from pathlib import Path
 import pytest
 
 from tracker.review.video.align import align
-from tracker.review.video.cuts import cut
+from tracker.review.video.cuts import Roll, Rolls, cut
 from tracker.review.video.film import Film, Films, Wishes, films
 from tracker.review.video.formats import FORMATS
 from tracker.review.video.maps import Mark, Recording, Segment
@@ -216,14 +216,21 @@ def test_a_cut_made_from_the_cut_list_is_as_long_as_it_says(folder: Path) -> Non
         assert log_t(burnt_in(piece)[0], PAL) == pytest.approx(clip.stretch.from_t, abs=2 / 25)
 
 
-def test_a_recording_whose_pictures_hang_together_is_cut_to_its_length_when_encoded_anew(
-    folder: Path,
+@pytest.mark.parametrize("between", [0, 2])
+@pytest.mark.parametrize("ending", ["mp4", "mov", "mkv"])
+def test_a_recording_whose_pictures_hang_together_is_cut_to_the_picture(
+    folder: Path, ending: str, between: int
 ) -> None:
-    """An ffconcat film of such a recording has its length, which the fixed frame rate sees to."""
-    path = record(folder / "long.mp4", 90, PAL)
-    film = exported([path], [mark(path, 250, PAL)], budget_min=0.8).films[-1]
-    out = played(film, folder)
-    assert length(out) == pytest.approx(film.length_s, abs=2 / 25 * len(film.clips))
+    """Recorders write a whole picture every few seconds: no clip begins before or after its in point."""
+    path = record(folder / f"long{between}.{ending}", 60, PAL, between=between)
+    alignment = align([Recording(path.name, 60.0)], [Mark(0.0, path.name, 0.0)])
+    spans = [(13.0, 18.0), (31.32, 37.2), (50.0, 51.48)]
+    wanted = [Piece(f"{a}", "", a, b, "step", "p") for a, b in spans]
+    made = cut(wanted, alignment, None, Rolls(span=Roll(0.0, 0.0)))
+    film = Film("hang", end_to_end(c.stretch for c in made.clips).length_s, clips=made.clips)
+
+    frames = [n for a, b in spans for n in range(round(a * 25), round(b * 25))]
+    assert burnt_in(played(film, folder)) == frames
 
 
 def test_chapters_and_captions_of_the_cut_lie_on_the_cut(whole: Path, folder: Path) -> None:

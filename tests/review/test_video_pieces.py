@@ -10,6 +10,8 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from record_case import WHOLE, story
+from tracker.core.fold import fold
+from tracker.core.protocol import Protocol
 from tracker.core.text import identifying, unshowable
 from tracker.review.video.consent import Refusal, consent
 from tracker.review.video.film import films
@@ -33,6 +35,16 @@ def test_the_short_case_in_pieces() -> None:
         ("point", "Out of theatre", "", 88.0, None),
         ("bookmark", "good bit", "", 30.0, None),
     ]  # fmt: skip
+
+
+def test_a_span_of_no_stage_is_an_aside() -> None:
+    """The recorder's own span runs beside the operation."""
+    case = filmed()
+    step = {"id": "recording", "label": "Recording", "key": "R", "shape": "span"}
+    beside = Protocol.model_validate({**case.protocol.model_dump(), "anytime": [step]})
+    said = (*case.events, case.events[2].model_copy(update={"seq": 13, "step": "recording"}))
+
+    assert [p.title for p in pieces(fold(beside, said), 999.0) if p.kind == "aside"] == ["Recording"]
 
 
 def test_deviations_of_the_record_alone_are_no_pieces() -> None:

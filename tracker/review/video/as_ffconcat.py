@@ -17,6 +17,11 @@ from tracker.review.video.film import Film
 # Two letters or more before a colon would be the name of a protocol, as in `concat:` or `http:`.
 _PROTOCOL: Final = re.compile(r"[A-Za-z0-9+.\-]{2,}:")
 
+ALIKE: Final = (
+    "The recordings have to be alike: codec, size, time base. Where they are not, cut each line of the cut list"
+    " by itself."
+)
+
 
 def quoted(name: str) -> str:
     """A file name in single quotes, those within it closed, escaped and opened again.
@@ -32,7 +37,11 @@ def quoted(name: str) -> str:
 
 def render(film: Film) -> str:
     """One entry a clip, seconds to the millisecond."""
-    comments = [*CAUTIONS, "Exact to the picture, without sound and without the recording's own titles:"]
+    comments = [
+        *CAUTIONS,
+        ALIKE,
+        "Exact to the picture, without sound and without the recordings' own titles:",
+    ]
     head = ["ffconcat version 1.0", *(f"# {line}" for line in comments), f"# {command(film.name)}"]
     return "\n".join([*head, *_entries(film), ""])
 
@@ -41,7 +50,10 @@ def command(name: str) -> str:
     """The shell command that makes a film of the file called `name`."""
     list_, film = shlex.quote(f"{name}.ffconcat"), shlex.quote(f"{name}.mp4")
     exact = "-segment_time_metadata 1 -i {} -vf select=concatdec_select,setpts=N/FRAME_RATE/TB"
-    return f"ffmpeg -f concat -safe 0 {exact.format(list_)} -an -map_metadata -1 -map_chapters -1 {film}"
+    # Without -copyts times are counted from the first picture that is read, which lies before the in point.
+    return (
+        f"ffmpeg -copyts -f concat -safe 0 {exact.format(list_)} -an -map_metadata -1 -map_chapters -1 {film}"
+    )
 
 
 def _entries(film: Film) -> Iterator[str]:

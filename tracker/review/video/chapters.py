@@ -28,7 +28,7 @@ LONGEST_CAPTION_S: Final = 6.0
 """Two full lines are read in less (common practice, no source)."""
 MOST_LAG_S: Final = 5.0
 """A caption that would come later than this after its moment is left out (common practice, no source)."""
-CAPTIONED: Final[frozenset[Kind]] = frozenset({"step", "point"})
+CAPTIONED: Final[frozenset[Kind]] = frozenset({"step", "aside", "point"})
 
 Found = tuple[tuple[Cue, ...], tuple[Remark, ...]]
 
@@ -46,7 +46,7 @@ def chapters(
 
     A chapter too short for the least length is taken into the one after it.
     """
-    kinds = {"step", "point"} if chosen else {"stage"}
+    kinds = CAPTIONED if chosen else {"stage"}
     wanted = [p for p in pieces if p.kind in kinds and (not chosen or p.id in chosen)]
     starts = _starts(wanted, reel)
     if not starts:

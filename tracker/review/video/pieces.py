@@ -20,11 +20,12 @@ from tracker.core.text import identifying, shown
 from tracker.core.wording import CODE_WORDS, hms, value_words
 from tracker.review.video.remarks import Remark
 
-Kind = Literal["stage", "step", "point", "deviation", "bookmark"]
+Kind = Literal["stage", "step", "aside", "point", "deviation", "bookmark"]
 
 WORDS: Final[dict[Kind, str]] = {
     "stage": "Stage",
     "step": "Step",
+    "aside": "Step",
     "point": "Step",
     "deviation": "Deviation",
     "bookmark": "Bookmark",
@@ -39,7 +40,8 @@ UNSEEN: Final = frozenset({"skipped", "reading_missing", "late_entry"})
 class Piece:
     """Something to be found in the recording; `id` is a step, stage, bookmark or deviation.
 
-    Times are case seconds; a moment has no `stop_t`.
+    Times are case seconds; a moment has no `stop_t`. An aside is a span of a step of no stage, like that of
+    the recorder itself: it runs beside the operation, so its length says nothing of what is worth seeing.
     """
 
     title: str
@@ -92,7 +94,8 @@ def _steps(case: Case, until_t: float) -> Iterator[Piece]:
             note = ", ".join(_told(case, step, tick))
             if step.shape == "span":
                 stop_t = durations.tick_interval(tick, until_t).stop
-                yield Piece(title, note, tick.start.t, stop_t, "step", step.id)
+                kind: Kind = "step" if step.id in case.protocol.stage_of else "aside"
+                yield Piece(title, note, tick.start.t, stop_t, kind, step.id)
             else:
                 yield Piece(title, note, tick.start.t, None, "point", step.id)
 
