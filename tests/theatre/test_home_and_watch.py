@@ -2,11 +2,14 @@
 
 from __future__ import annotations
 
+import os
+import subprocess
 from pathlib import Path
 
 import pytest
 
 from desks import Hand, lines, press, protocol_of, shipped
+from terminal import ROOT, clockhour
 from tracker.core import events as ev
 from tracker.journal.archive import Archive
 from tracker.journal.files import Journal, case_path
@@ -133,3 +136,23 @@ def test_watching_leaves_with_one_key(tmp_path: Path) -> None:
         watch = Watch(Follower(case_path(tmp_path, "A-0001")), "A-0001", Hand(), Settings())
         watch.press(key)
         assert watch.left
+
+
+def test_a_browser_may_look_on(tmp_path: Path) -> None:
+    """Started as the toolkit's web server starts a program, without a terminal, watching shows the board."""
+    begun(tmp_path, "A-0001", Hand(), "b s").close()
+    words = clockhour("--archive", str(tmp_path), "watch", "A-0001")
+    env = {**os.environ, "TEXTUAL_DRIVER": "textual.drivers.web_driver:WebDriver"}
+    with subprocess.Popen(words, stdin=subprocess.PIPE, stdout=subprocess.PIPE, env=env, cwd=ROOT) as shown:
+        assert shown.stdin
+        assert shown.stdout
+        told = b""
+        while b"watching A-0001: read only" not in told and (more := os.read(shown.stdout.fileno(), 65536)):
+            told += more
+        shown.stdin.write(b"D" + (1).to_bytes(4, "big") + b"Q")
+        shown.stdin.flush()
+        while os.read(shown.stdout.fileno(), 65536):
+            pass
+
+    assert b"watching A-0001: read only" in told
+    assert shown.returncode == 0

@@ -25,8 +25,8 @@ def talk(*sentences: object) -> None:
 
 
 def has_terminal() -> bool:
-    """Whether someone sits before a terminal."""
-    return sys.stdin.isatty() and sys.stdout.isatty()
+    """Whether someone sits before a terminal, or before a browser that the toolkit's own server shows it in."""
+    return "TEXTUAL_DRIVER" in os.environ or (sys.stdin.isatty() and sys.stdout.isatty())
 
 
 def archive_of(args: argparse.Namespace) -> Archive:
