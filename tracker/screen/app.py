@@ -16,6 +16,7 @@ from textual.widget import Widget
 from tracker.screen.lines import Line, Size
 from tracker.screen.paint import BRIGHTNESS, THEMES, styles
 from tracker.screen.room import Room
+from tracker.screen.wire import take_any_byte
 
 
 class Canvas(Widget):
@@ -76,6 +77,7 @@ class TheatreApp(App[None]):
         room: Room,
         period_s: float = 1.0,
     ) -> None:
+        take_any_byte()
         super().__init__()
         self.period_s = period_s
         self._settling: asyncio.TimerHandle | None = None
