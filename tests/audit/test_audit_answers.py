@@ -34,6 +34,8 @@ EVERY = (
     lambda audit: courses.learning(audit, "fellow"),
     courses.course,
     lambda audit: courses.course(audit, stage="work"),
+    courses.shift,
+    lambda audit: courses.shift(audit, step="core"),
     lambda audit: courses.rare(audit, "complication"),
     order.deviations,
     order.inversions,

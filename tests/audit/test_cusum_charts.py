@@ -5,6 +5,7 @@ import math
 import numpy as np
 import pytest
 
+from tracker.audit.answers.courses import LIMIT, SLACK
 from tracker.audit.statistics.cusum import (
     adjusted_cusum,
     adjusted_weights,
@@ -190,3 +191,16 @@ def test_no_cases_make_no_chart():
     assert ewma([], 50, 2).refused == said
     assert tabular_cusum([None], 50, 1, 4).refused == said
     assert outcome_cusum([], 0.14, 0.28, 3).refused == said
+
+
+def test_chance_alone_passes_the_limit_seldom():
+    """With slack 1/2 and limit 5 spreads, cases on target signal once in some 470, as an audit says."""
+    rng, firsts = np.random.default_rng(6), []
+    for _ in range(400):
+        found = tabular_cusum(rng.normal(size=4_000).tolist(), 0, SLACK, LIMIT)
+        firsts.append(min([*found.reached_above[:1], *found.reached_below[:1], 4_000]) + 1)
+
+    # Siegmund's approximation (formula from memory): one side 2 (e^b - b - 1) with b = h + 1.166, halved for two.
+    b = LIMIT + 1.166
+    assert (math.exp(b) - b - 1) == pytest.approx(469, abs=1)
+    assert np.mean(firsts) == pytest.approx(469, rel=0.1)

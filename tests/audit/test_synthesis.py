@@ -219,6 +219,17 @@ def test_a_change_is_recovered_and_seen(asked):
     assert chart.chart.runs.longest > courses.course(asked, stage="peel").result.chart.runs.longest
 
 
+def test_a_change_shows_in_a_sum(asked):
+    """The exchange grows shorter from case 201 on: its lower sum signals after that, and never before."""
+    found = courses.shift(asked, stage="exchange").result
+    numbers = [int(found.codes[n].partition("-")[2]) for n in found.sums.reached_below]
+
+    assert numbers
+    assert min(numbers) >= CHANGE
+    assert found.sums.lower[-1] > 2 * courses.LIMIT * found.spread
+    assert courses.shift(asked, stage="peel").result.sums.reached_below == ()
+
+
 def test_turnovers_and_late_starts_are_recovered(asked):
     """Medians 22 and 15 minutes, within a tenth and a sixth with a hundred lists and more."""
     gaps, starts = theatre_lists.gaps(asked).result, theatre_lists.starts(asked).result

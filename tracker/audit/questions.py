@@ -106,6 +106,12 @@ def minutes_of(tables: Tables, stage: str | None = None, step: str | None = None
     return told.order_by("day", "opened_minute", "code")
 
 
+def latest_minutes(tables: Tables, most: int, stage: str | None = None, step: str | None = None) -> Table:
+    """As `minutes_of`, of the latest `most` cases that have a length above nought, in their order."""
+    told = minutes_of(tables, stage, step)
+    return latest(told.filter(told.minutes > 0), most).order_by("day", "opened_minute", "code")
+
+
 def _of_step(tables: Tables, step: str | None) -> Table:
     return tables.steps.filter(tables.steps.step == step)
 

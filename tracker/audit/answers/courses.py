@@ -10,11 +10,21 @@ from tracker.audit import questions
 from tracker.audit.answers.form import Answer, Audit, answer, column
 from tracker.audit.answers.lengths import MOST_TO_MODEL, what_is_timed
 from tracker.audit.statistics.charts import Individuals, individuals
+from tracker.audit.statistics.cusum import Ewma, TabularCusum, ewma, tabular_cusum
+from tracker.audit.statistics.enough import too_few
 from tracker.audit.statistics.learning import Learning, learning_slope
 from tracker.audit.statistics.rates import Gaps, Rate, cases_between, rate
 from tracker.core.wording import CODE_WORDS
 
 MOST_CHARTED: Final = 500
+BASELINE: Final = 50
+"""Cases that set target and spread of the charts that add up (common practice, no source)."""
+FEWEST_AFTER: Final = 20
+SLACK: Final = 0.5
+LIMIT: Final = 5.0
+"""The usual slack and limit of a CUSUM that is to see a change of one spread, in spreads; by chance alone one
+case in some 470 passes such a limit (Siegmund's approximation, from memory; simulated in the tests)."""
+WEIGHT: Final = 0.3
 
 
 @dataclass(frozen=True, slots=True)
@@ -23,6 +33,20 @@ class Course:
 
     chart: Individuals
     codes: tuple[str, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class Shift:
+    """Charts that add up, on ln minutes: target and spread of the first cases, and the code of each case."""
+
+    target: float
+    spread: float
+    sums: TabularCusum
+    means: Ewma
+    codes: tuple[str, ...]
+
+
+NO_SHIFT: Final = Shift(0.0, 0.0, tabular_cusum((), 0.0, 0.0, 0.0), ewma((), 0.0, 0.0), ())
 
 
 @dataclass(frozen=True, slots=True)
@@ -40,19 +64,42 @@ def course(
 
     `baseline` is how many of the first charted cases set the limits, all unless told.
     """
-    asked = questions.minutes_of(audit.asked, stage, step).to_pyarrow()
-    held = [(c, m) for c, m in zip(column(asked, "code"), column(asked, "minutes"), strict=True) if m]
-    latest = held[-MOST_CHARTED:]
-    chart = individuals([minutes for _, minutes in latest], baseline=baseline)
+    asked = questions.latest_minutes(audit.asked, MOST_CHARTED, stage, step).to_pyarrow()
+    chart = individuals(column(asked, "minutes"), baseline=baseline)
     definition = f"""
         Natural log of the minutes of {what_is_timed(audit, stage, step)}, consecutive cases, at most
         {MOST_CHARTED}; centre is the mean of the baseline, limits are 3 mean moving ranges / 1.128
-        either side. Signals: a point outside, a run longer than round(log2 n + 3), fewer crossings than
-        the 5th percentile of chance (Anhoej 2014).
+        either side, and 3.267 mean moving ranges for the range from one case to the next. Signals: a point
+        or a range outside, a run longer than round(log2 n + 3), fewer crossings than the 5th percentile of
+        chance (Anhoej 2014).
     """
-    result = Course(chart, tuple(code for code, _ in latest))
+    result = Course(chart, tuple(column(asked, "code")))
     asks = f"Did the length of {what_is_timed(audit, stage, step)} change?"
     return answer(audit, "course", asks, definition, result, chart.refused)
+
+
+def shift(audit: Audit, *, stage: str | None = None, step: str | None = None) -> Answer[Shift]:
+    """Whether the length of a stage, a step or the case changed a little and lastingly: CUSUM and EWMA."""
+    asked = questions.latest_minutes(audit.asked, MOST_CHARTED, stage, step).to_pyarrow()
+    chart = individuals(column(asked, "minutes"), baseline=BASELINE)
+    refused = too_few(chart.n, BASELINE + FEWEST_AFTER, "cases with a length")
+    result = NO_SHIFT if refused else _shift(chart, tuple(column(asked, "code")))
+    what = what_is_timed(audit, stage, step)
+    definition = f"""
+        Natural log of the minutes of {what}, consecutive cases, at most {MOST_CHARTED}. The first {BASELINE}
+        set the target, their mean, and the spread, their mean moving range / 1.128. CUSUM: what lies beyond
+        the target by more than {SLACK:g} spreads is added up on either side, never below 0, and signals
+        above {LIMIT:g} spreads. EWMA: each case weighs {WEIGHT:g} against the mean so far; limits are 3 of
+        its own spreads (NIST/SEMATECH e-Handbook 6.3.2.3 and 6.3.2.4). Both see a small lasting change
+        sooner than single points do.
+    """
+    return answer(audit, "shift", f"Did the length of {what} shift a little?", definition, result, refused)
+
+
+def _shift(chart: Individuals, codes: tuple[str, ...]) -> Shift:
+    target, spread = chart.centre or 0.0, (chart.mean_range or 0.0) / chart.d2
+    sums = tabular_cusum(chart.values, target, SLACK * spread, LIMIT * spread)
+    return Shift(target, spread, sums, ewma(chart.values, target, spread, weight=WEIGHT), codes)
 
 
 def learning(

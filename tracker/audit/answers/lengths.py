@@ -156,7 +156,8 @@ class Drivers:
 def drivers(audit: Audit, *, stage: str | None = None, step: str | None = None) -> Answer[Drivers]:
     """What goes with a longer case, stage or step: a linear model of ln minutes on the case mix."""
     mix = questions.case_mix(audit.asked, MOST_TO_MODEL).to_pyarrow()
-    asked = questions.minutes_of(audit.asked, stage, step).to_pyarrow()
+    modelled = audit.asked.of(questions.latest(audit.asked.cases, MOST_TO_MODEL))
+    asked = questions.minutes_of(modelled, stage, step).to_pyarrow()
     of_case = dict(zip(column(asked, "code"), column(asked, "minutes"), strict=True))
     minutes = [of_case[code] for code in column(mix, "code")]
     terms = _terms(mix)

@@ -38,6 +38,7 @@ QUESTIONS: Final[Mapping[str, Question]] = MappingProxyType({
     "drivers": Question("what goes with length", of_lengths.drivers),
     "variance": Question("stages and variance", of_lengths.variance),
     "course": Question("run of cases", of_lengths.course),
+    "shift": Question("small shifts", of_lengths.shift),
     "starts": Question("late starts", of_lists.starts),
     "gaps": Question("turnovers", of_lists.gaps),
     "times": Question("time in theatre", of_lists.times_in_theatre),

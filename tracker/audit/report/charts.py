@@ -124,15 +124,16 @@ def _bars(drawing: Bars) -> alt.LayerChart:
 
 def _run(drawing: Run) -> alt.LayerChart:
     log = drawing.unit.startswith("ln")
+    unit = "minutes" if log else drawing.unit
     in_minutes = math.exp if log else float
     rows = [
-        {"case": n, "minutes": round(in_minutes(v), 1), "beyond": n - 1 in drawing.outside}
+        {"case": n, unit: round(in_minutes(v), 1), "beyond": n - 1 in drawing.outside}
         for n, v in enumerate(drawing.values, start=1)
     ]
     levels = [("lower limit", drawing.low), ("centre", drawing.centre), ("upper limit", drawing.high)]
-    lines = [{"level": name, "minutes": round(in_minutes(v), 1)} for name, v in levels]
+    lines = [{"level": name, unit: round(in_minutes(v), 1)} for name, v in levels]
     scale = alt.Scale(type="log" if log else "linear", nice=False, zero=False)
-    y = alt.Y("minutes", type="quantitative", title="minutes", scale=scale)
+    y = alt.Y(unit, type="quantitative", title=unit, scale=scale)
     base = alt.Chart(_data(rows))
     x = alt.X("case", type="quantitative", title="consecutive cases", scale=alt.Scale(nice=False))
     line = base.mark_line(color=STAGE, strokeWidth=1, opacity=0.6).encode(x=x, y=y)
@@ -140,7 +141,7 @@ def _run(drawing: Run) -> alt.LayerChart:
         x=x, y=y,
         color=alt.condition("datum.beyond", alt.value(MARKED), alt.value(STAGE)),
         shape=alt.condition("datum.beyond", alt.value("cross"), alt.value("circle")),
-        tooltip=[alt.Tooltip(name, type="nominal") for name in ("case", "minutes")],
+        tooltip=[alt.Tooltip(name, type="nominal") for name in ("case", unit)],
     )  # fmt: skip
     rules = alt.Chart(_data(lines)).mark_rule(color=INK, strokeDash=[5, 3]).encode(y=y)
     named = (

@@ -155,14 +155,12 @@ def _run(drawing: Run, width: int, height: int) -> list[Line]:
     outside = {i - first for i in drawing.outside}
     for i, value in enumerate(values):
         grid[place(value)][i] = "X" if i in outside else "*"
-    named = {
-        place(v): f"{_minutes(v, drawing.unit):.0f} min" for v in (drawing.low, drawing.centre, drawing.high)
-    }
+    named = {place(v): _level(v, drawing.unit) for v in (drawing.low, drawing.centre, drawing.high)}
     return [
         ((named.get(i, "").rjust(indent - 1) + " ", "quiet"), ("".join(grid[i]), "live"))
         for i in range(height - 1, -1, -1)
     ]
 
 
-def _minutes(value: float, unit: str) -> float:
-    return math.exp(value) if unit.startswith("ln") else value
+def _level(value: float, unit: str) -> str:
+    return f"{math.exp(value):.0f} min" if unit.startswith("ln") else f"{value:g}"

@@ -6,6 +6,7 @@ import math
 from typing import Final
 
 from tracker.audit.answers import courses, lengths
+from tracker.audit.answers.courses import Shift
 from tracker.audit.answers.form import Audit
 from tracker.audit.answers.lengths import Compared, Of
 from tracker.audit.report import sheet as form
@@ -156,7 +157,10 @@ def course(audit: Audit) -> Sheet:
         chart.values, chart.centre, chart.low, chart.high, chart.outside,
     )  # fmt: skip
     found = chart.runs
-    signals = [("points outside the limits", str(len(chart.outside)), "none expected")]
+    signals = [
+        ("points outside the limits", str(len(chart.outside)), "none expected"),
+        ("ranges from one case to the next beyond theirs", str(len(chart.ranges_outside)), "none expected"),
+    ]
     if found is not None and not found.refused:
         signals += [
             ("longest run on one side", str(found.longest), f"usual up to {found.longest_usual}"),
@@ -173,10 +177,59 @@ def course(audit: Audit) -> Sheet:
         ],
         [run],
         [
-            f"{chart.n} cases charted, {chart.dropped} without a length; {chart.baseline} set the limits.",
+            f"The latest {chart.n} cases that have a length are charted; {chart.baseline} set the limits.",
             "A signal asks for a look at those cases and says no more.",
         ],
     )
+
+
+def shift(audit: Audit) -> Sheet:
+    """Whether the length of a case changed a little and lastingly."""
+    answer = courses.shift(audit)
+    found, sums, means = answer.result, answer.result.sums, answer.result.means
+    set_by = (
+        ("target", form.number(found.target), form.minutes(math.exp(found.target))),
+        ("spread", form.number(found.spread), form.UNKNOWN),
+    )
+    signals = (
+        _signal("CUSUM: longer than the target", sums.reached_above),
+        _signal("CUSUM: shorter than the target", sums.reached_below),
+        _signal("EWMA beyond its limits", means.reached),
+    )
+    return form.sheet(
+        answer,
+        [
+            Grid(f"Set by the first {courses.BASELINE} cases", ("", "ln minutes", "minutes"), set_by),
+            Grid("Signals by the stated rules", ("Chart", "cases signalling", "first at case"), signals),
+        ],
+        _sums(found) if not answer.refused else (),
+        [
+            f"The latest {len(found.codes)} cases that have a length are charted.",
+            "By chance alone a CUSUM of this limit signals about once in 470 cases, where its target is true.",
+            "A signal asks for a look at those cases and says no more.",
+        ],
+    )
+
+
+def _signal(name: str, places: tuple[int, ...]) -> tuple[str, str, str]:
+    return name, str(len(places)), str(places[0] + 1) if places else form.UNKNOWN
+
+
+def _sums(found: Shift) -> tuple[Run, Run]:
+    sums, means = found.sums, found.means
+    larger = (up if up >= down else -down for up, down in zip(sums.upper, sums.lower, strict=True))
+    scale = found.spread or 1.0
+    return (
+        Run(
+            "CUSUM of ln minutes, the larger of the two sums, below 0 the one of shorter cases", "spreads",
+            tuple(value / scale for value in larger), 0.0, -courses.LIMIT, courses.LIMIT,
+            tuple(sorted({*sums.reached_above, *sums.reached_below})),
+        ),
+        Run(
+            "EWMA of ln minutes", "ln min", means.series, found.target, means.low or 0.0, means.high or 0.0,
+            means.reached,
+        ),
+    )  # fmt: skip
 
 
 def learning(audit: Audit) -> Sheet:
