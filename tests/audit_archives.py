@@ -2,12 +2,17 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
+from datetime import UTC, datetime, time, timedelta
 from hashlib import sha256
 from pathlib import Path
+from typing import Any
 
-from story import events_of
+from story import DAY, events_of
 from tracker.core.events import Opened
+from tracker.core.follow_up_events import Followed, Visit
 from tracker.journal.archive import Archive
+from tracker.journal.books import FOLLOW_UP
 from tracker.journal.files import Journal
 
 ROOT = Path(__file__).resolve().parent.parent
@@ -115,3 +120,23 @@ def archive(folder: Path, *codes: str) -> Archive:
     for code in codes:
         write(folder, code)
     return Archive(folder)
+
+
+def follow(folder: Path, code: str, *visits: Mapping[str, Any]) -> Path:
+    """Write the follow-up of a told case, a visit a mapping: `days` after the operation, and what was found; its path."""
+    log = Archive(folder).read(code)
+    noon = datetime.combine(DAY, time(12), UTC)
+    about = {"code": code, "log_hash": log.head, "log_entries": len(log.events), "program": "0.1.0"}
+    with Journal.create(folder, code, book=FOLLOW_UP) as journal:
+        journal.append(Followed(**_frame(1, noon), **about))
+        for seq, found in enumerate(visits, start=2):
+            told = {key: value for key, value in found.items() if key not in ("days", "out")}
+            if "out" in found:
+                told["oil_out"] = (DAY + timedelta(days=found["out"])).isoformat()
+            day = (DAY + timedelta(days=found["days"])).isoformat()
+            journal.append(Visit(**_frame(seq, noon), day=day, **told))
+    return journal.path
+
+
+def _frame(seq: int, at: datetime) -> dict[str, Any]:
+    return {"seq": seq, "at": at, "entered_at": at, "elapsed_ms": seq, "run": 1, "role": "clinic"}

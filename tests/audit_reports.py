@@ -16,6 +16,7 @@ from tracker.audit.report.book import QUESTIONS, Report, report
 from tracker.audit.synthesis import synthesise
 from tracker.audit.tables import bring_up_to_date
 from tracker.audit.worker import Told
+from tracker.core.acuity import Convention
 from tracker.journal.archive import Archive
 
 DAY = date(2026, 3, 2)
@@ -29,11 +30,13 @@ def invented(folder: Path, cases: int = 80, seed: int = 3) -> Archive:
 
 
 @contextmanager
-def audited(archive: Archive, filters: Filters | None = None) -> Iterator[Audit]:
+def audited(
+    archive: Archive, filters: Filters | None = None, convention: Convention | None = None
+) -> Iterator[Audit]:
     """An archive's tables, brought up to date and asked."""
     made = bring_up_to_date(archive)
     with connected(made.folder) as tables:
-        yield audit_of(tables, made.folder, filters)
+        yield audit_of(tables, made.folder, filters, convention)
 
 
 def reported(archive: Archive, *keys: str) -> Report:

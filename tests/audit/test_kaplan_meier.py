@@ -3,12 +3,10 @@
 import numpy as np
 import pytest
 
+from remissions import RELAPSED, SHARES, STEPS, TIMES
 from tracker.audit.statistics.survival import kaplan_meier
 
-# Freireich et al., Blood 1963;21:699, as in Gehan 1965; weeks of remission.
-TIMES = [6, 6, 6, 6, 7, 9, 10, 10, 11, 13, 16, 17, 19, 20, 22, 23, 25, 32, 32, 34, 35]
-RELAPSED = [True, True, True, False, True, False, True, False, False, True, True,
-            False, False, False, True, True, False, False, False, False, False]  # fmt: skip
+# Freireich et al., Blood 1963;21:699, as in Gehan 1965; weeks of remission, each ended by a relapse.
 PLACEBO = [1, 1, 2, 2, 3, 4, 4, 5, 5, 8, 8, 8, 8, 11, 11, 12, 12, 15, 17, 22, 23]
 
 
@@ -17,10 +15,8 @@ def test_the_treated_arm():
     curve = kaplan_meier(TIMES, RELAPSED)
 
     # Freireich et al., Blood 1963;21:699 (data read; curve recomputed with lifelines).
-    assert [step.time for step in curve.steps] == [6, 7, 10, 13, 16, 22, 23]
-    assert [step.share for step in curve.steps] == pytest.approx(
-        [0.857143, 0.806723, 0.752941, 0.690196, 0.627451, 0.537815, 0.448179], abs=1e-6
-    )
+    assert [step.time for step in curve.steps] == STEPS
+    assert [step.share for step in curve.steps] == pytest.approx(SHARES, abs=1e-6)
     assert [step.at_risk for step in curve.steps] == [21, 17, 15, 12, 11, 7, 6]
     assert (curve.n, curve.events, curve.median, curve.followed) == (21, 9, 23, 359)
 
@@ -42,6 +38,16 @@ def test_the_share_between_events():
     assert curve.share_at(12) == curve.share_at(10) == pytest.approx(0.752941, abs=1e-6)
     assert curve.share_at(35) == pytest.approx(0.448179, abs=1e-6)
     assert curve.share_at(36) is None
+
+
+def test_the_interval_between_events_is_that_of_the_last():
+    """Nothing is in doubt before the first event, and after the last follow-up nothing is known."""
+    curve = kaplan_meier(TIMES, RELAPSED)
+    tenth = next(step for step in curve.steps if step.time == 10)
+
+    assert curve.interval_at(5.9) == (1.0, 1.0)
+    assert curve.interval_at(12) == (tenth.low, tenth.high)
+    assert curve.interval_at(36) is None
 
 
 def test_the_table_of_numbers_at_risk():

@@ -128,8 +128,8 @@ def _left(found: Acuities) -> str:
     entries = sum(n for _, n in found.unreadable)
     if not entries:
         return ""
-    rare = sum(n < FEWEST for _, n in found.unreadable)
-    listed = f"; {rare} wordings with fewer than {FEWEST} are not listed" if rare else ""
+    rare = any(n < FEWEST for _, n in found.unreadable)
+    listed = f"; what was written fewer than {FEWEST} times is not listed" if rare else ""
     return f"{form.few(entries)} entries could not be read as acuity and count as missing{listed}."
 
 
