@@ -85,12 +85,15 @@ DEBRIEF = (
 def debriefed_record(*more: Mapping[str, object], notes: bool = True) -> Record:
     """The record of the story that holds one of everything, after its debrief and what more was said."""
     case = story(WHOLE)
-    events = fold_debrief(tuple(_said(n, line) for n, line in enumerate((*DEBRIEF, *more), start=1)))
+    events = fold_debrief(
+        tuple(said_afterwards(n, line) for n, line in enumerate((*DEBRIEF, *more), start=1))
+    )
     review = reviewed(case, events, "as debriefed")
     return build_reviewed(review, 1800.0, "ab" * 32, len(case.events), "cd" * 32, notes=notes)
 
 
-def _said(seq: int, words: Mapping[str, object]) -> Event:
+def said_afterwards(seq: int, words: Mapping[str, object]) -> Event:
+    """An entry of a debrief, in October."""
     at = f"2026-10-26T12:{seq:02}:00+00:00"
     frame = {
         "seq": seq,

@@ -16,7 +16,7 @@ from hypothesis import strategies as st
 from pypdf import PdfReader
 from pypdf.generic import IndirectObject
 
-from record_demo import demo_record
+from record_demo import debriefed_demo, demo_record
 from record_stories import EVERY_STORY, debriefed_record, hostile_record, small_record, with_usual
 from tracker.core.text import shown
 from tracker.core.usual import Usual
@@ -50,6 +50,15 @@ def words(pages: PdfReader) -> str:
 def test_the_demo_case_is_two_to_four_pages() -> None:
     """The invented case, a hundred and more entries, fits what a surgeon reads after a list."""
     assert 2 <= len(read(demo_record()).pages) <= 4
+
+
+def test_a_thorough_debrief_stays_within_four_pages() -> None:
+    """A reason for each of its seventeen deviations, notes, actions, amendments and the sign-off."""
+    record = debriefed_demo()
+
+    assert record.debrief is not None
+    assert all(d.reason for d in record.deviations if d.code != "late_entry")
+    assert len(read(record).pages) <= 4
 
 
 def test_every_fact_of_the_demo_case_is_on_the_pages() -> None:

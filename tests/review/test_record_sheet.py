@@ -6,7 +6,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from record_demo import demo_record
+from record_demo import debriefed_demo, demo_record
 from record_stories import EVERY_STORY, STORIES, hostile_record, small_record
 from tracker.core.text import shown
 from tracker.core.timeline_text import cells
@@ -100,6 +100,13 @@ def fits(lines: list[str]) -> None:
     """Hold lines against the size of the screen."""
     assert len(lines) <= HEIGHT
     assert max(map(cells, lines)) <= WIDTH
+
+
+def test_a_debriefed_case_fits_one_screen() -> None:
+    """With a line on the debrief."""
+    lines = sheet(debriefed_demo())
+    fits(lines)
+    assert section(lines, "Debrief") == "signed off; 2 amended or added"
 
 
 def test_the_demo_case_fits_one_screen() -> None:

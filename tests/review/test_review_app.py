@@ -5,7 +5,7 @@ from __future__ import annotations
 from textual.events import Paste
 
 from debriefs import desk_of, lines, told
-from tracker.screen.app import Canvas, TheatreApp
+from tracker.screen.app import TheatreApp
 from tracker.screen.lines import Size
 
 
@@ -35,5 +35,4 @@ async def test_a_review_on_a_terminal() -> None:
 
 def _painted(app: TheatreApp) -> list[str]:
     """What is on the terminal, a string a line."""
-    canvas = app.query_one(Canvas)
-    return [canvas.render_line(y).text for y in range(canvas.size.height)]
+    return [strip.text for strip in app.canvas.render_lines(app.size.region)]

@@ -172,6 +172,20 @@ def test_a_page_says_whether_the_debrief_is_signed(tmp_path: Path) -> None:
     assert "Sign-off; not signed off" in about
 
 
+@pytest.mark.parametrize("signed", [False, True])
+def test_a_record_of_a_debrief_that_is_not_signed_off_says_so(
+    tmp_path: Path, capsys: pytest.CaptureFixture[str], signed: bool
+) -> None:
+    """A sentence on standard error, a line of the end-of-case sheet; the record is written all the same."""
+    to = tmp_path / "r"
+    assert record(debriefed(tmp_path, signed=signed), to, "--as", "sheet") == 0
+    told = f"The debrief of case {CODE} is not signed off; the record says so.\n"
+
+    assert capsys.readouterr().err == ("" if signed else told)
+    state = "signed off" if signed else "not signed off"
+    assert f"Debrief         {state}; 1 amended or added" in (to / f"{CODE}-sheet.txt").read_text("utf-8")
+
+
 def test_a_debrief_of_another_log_changes_no_record(tmp_path: Path) -> None:
     """It is shown as what it is, and nothing of it is taken in."""
     cases, to = debriefed(tmp_path), tmp_path / "r"

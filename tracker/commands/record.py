@@ -14,7 +14,10 @@ from tracker.journal.books import DEBRIEF
 from tracker.journal.cases import reviewed_of
 from tracker.review.film_files import AS_NAMES
 from tracker.review.record.build import build_reviewed
+from tracker.review.record.debrief_tables import STATE_WORDS
 from tracker.review.record.formats import FORMATS, write
+
+_UNSIGNED: Final = ("not signed off", "changed since the sign-off")
 
 
 class Told(NamedTuple):
@@ -64,4 +67,6 @@ def write_record(
     )  # fmt: skip
     for path in write(made, folder, names):
         print(path)
+    if review.debrief.state in _UNSIGNED:
+        talk(f"The debrief of case {code} is {STATE_WORDS[review.debrief.state]}; the record says so.")
     return DONE

@@ -11,6 +11,8 @@ from datetime import datetime
 from typing import Final
 
 from tracker.core.timeline_text import cells, fitted
+from tracker.review.record.debrief_structure import DebriefSection
+from tracker.review.record.debrief_tables import STATE_WORDS
 from tracker.review.record.structure import Record, Share, StaffLine
 
 WIDTH: Final = 80
@@ -50,6 +52,8 @@ def _what_happened(record: Record) -> Iterator[str]:
     yield from _told("Not matched", (p.label for p in record.pairs if p.open), 1, none="none open")
     yield from _told("Complications", _complications(record), 2)
     yield from _told("Deviations", _deviations(record), 1)
+    if record.debrief is not None:
+        yield from _told("Debrief", _debrief(record.debrief), 1)
 
 
 def _origin(record: Record) -> Iterator[str]:
@@ -179,6 +183,12 @@ def _deviations(record: Record) -> Iterator[str]:
     for level in ("safety", "order", "note"):
         if n := sum(d.level == level for d in record.deviations):
             yield f"{level} {n}"
+
+
+def _debrief(said: DebriefSection) -> Iterator[str]:
+    yield STATE_WORDS[said.state]
+    standing = sum(a.stands for a in said.amendments)
+    yield f"{standing} amended or added"
 
 
 def _trust(record: Record) -> Iterator[str]:
