@@ -109,8 +109,10 @@ def alike(one, other):
 
 
 def in_order(found):
-    """Rows by what they are about: their words and flags, then their whole numbers."""
-    return sorted(found, key=lambda row: [str(v) for v in row.values() if isinstance(v, str | bool | int)])
+    """Rows by what they are about: words, flags, whole numbers, and what is not there."""
+    return sorted(
+        found, key=lambda row: [str(v) for v in row.values() if isinstance(v, str | bool | int | None)]
+    )
 
 
 @pytest.mark.parametrize(
