@@ -7,7 +7,7 @@ from textual.events import Paste
 from textual.pilot import Pilot
 
 from desks import SMALL, Memory, clock_of, desk_of, keeper_of, lines, told
-from tracker.screen.app import Canvas, TheatreApp
+from tracker.screen.app import TheatreApp
 from tracker.screen.lines import Size
 from tracker.theatre.desk import Desk
 
@@ -16,8 +16,7 @@ SIZES = [(80, 24), (200, 60)]
 
 def _painted(app: TheatreApp) -> list[str]:
     """What is on the terminal, a string a line."""
-    canvas = app.query_one(Canvas)
-    return [canvas.render_line(y).text for y in range(canvas.size.height)]
+    return [strip.text for strip in app.canvas.render_lines(app.size.region)]
 
 
 def _board(desk: Desk, pilot: Pilot[None]) -> list[str]:

@@ -4,40 +4,43 @@ from __future__ import annotations
 
 import asyncio
 import gc
+from functools import lru_cache
 from typing import Any, ClassVar, Final
 
 from rich.segment import Segment
 from textual import events
-from textual.app import App, ComposeResult
+from textual.app import App
 from textual.geometry import Region
+from textual.screen import Screen
 from textual.strip import Strip
-from textual.widget import Widget
 
 from tracker.screen.lines import Line, Size
-from tracker.screen.paint import BRIGHTNESS, THEMES, styles
+from tracker.screen.paint import THEMES, styles
 from tracker.screen.room import Room
 from tracker.screen.wire import take_any_byte
 
 
-class Canvas(Widget):
-    """Lines of toned text; a new drawing repaints only the lines that differ."""
+class Canvas(Screen[None]):
+    """Lines of toned text, as a screen of their own; a new drawing repaints only the lines that differ."""
 
     def __init__(self, theme: str, brightness: int) -> None:
         super().__init__()
         self.lines: tuple[Line, ...] = ()
-        self.worn = ("", -1)
-        self.wear(theme, brightness)
+        self.worn = (theme, brightness)
+
+    def on_mount(self) -> None:
+        """Lay the ground of the theme."""
+        self._ground()
 
     def wear(self, theme: str, brightness: int) -> None:
         """Paint in a theme, at a step of brightness, from now on."""
-        if self.worn == (theme, brightness):
-            return
-        self.worn = (theme, brightness)
-        self.painted = styles(THEMES[theme], BRIGHTNESS[brightness])
-        ground = THEMES[theme].ground
-        if self.is_attached:
-            self.screen.styles.background = ground or "#000000"
-        self.refresh()
+        if self.worn != (theme, brightness):
+            self.worn = (theme, brightness)
+            self._ground()
+            self.refresh()
+
+    def _ground(self) -> None:
+        self.styles.background = THEMES[self.worn[0]].ground or "#000000"
 
     def show(self, lines: tuple[Line, ...]) -> None:
         """Show these lines."""
@@ -49,12 +52,22 @@ class Canvas(Widget):
         if changed:  # with no region at all the whole screen would be painted
             self.refresh(*[Region(0, i, self.size.width, 1) for i in changed])
 
-    def render_line(self, y: int) -> Strip:
-        """Paint one line."""
-        blank = self.painted["plain"]
-        if y >= len(self.lines):
-            return Strip.blank(self.size.width, blank)
-        return Strip([Segment(text, self.painted[tone]) for text, tone in self.lines[y] if text])
+    def render_lines(self, crop: Region) -> list[Strip]:
+        """Paint the part of the lines that was asked for; just after a resize they are of another size yet."""
+        blank = styles(*self.worn)["plain"]
+        return [
+            painted(self._line(y), *self.worn).crop_extend(crop.x, crop.right, blank) for y in crop.line_range
+        ]
+
+    def _line(self, y: int) -> Line:
+        return self.lines[y] if y < len(self.lines) else ()
+
+
+@lru_cache(maxsize=512)
+def painted(line: Line, theme: str, brightness: int) -> Strip:
+    """A line in the styles of a theme."""
+    tones = styles(theme, brightness)
+    return Strip([Segment(text, tones[tone]) for text, tone in line if text])
 
 
 SETTLE_S: Final = 0.05
@@ -66,10 +79,7 @@ class TheatreApp(App[None]):
     """The board on a terminal. It decides nothing: the desk does."""
 
     ENABLE_COMMAND_PALETTE = False
-    CSS = """
-    Screen { background: #000000; layers: base; }
-    Canvas { width: 100%; height: 100%; }
-    """
+    CSS = "Canvas { background: #000000; }"
     BINDINGS: ClassVar[list[Any]] = []
 
     def __init__(
@@ -84,9 +94,9 @@ class TheatreApp(App[None]):
         self.room = room
         self.canvas = Canvas(room.theme, room.brightness)
 
-    def compose(self) -> ComposeResult:
-        """One widget."""
-        yield self.canvas
+    def get_default_screen(self) -> Canvas:
+        """The lines are the whole screen."""
+        return self.canvas
 
     def on_mount(self) -> None:
         """Draw, and again every second."""

@@ -8,6 +8,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from dataclasses import dataclass
+from functools import lru_cache
 from typing import Final
 
 from rich.color import Color
@@ -80,8 +81,10 @@ def dimmed(colour: str, share: float) -> str:
     return "#" + "".join(f"{_encoded(channel(v) * share):02x}" for v in rgb(colour))
 
 
-def styles(theme: Theme, brightness: float = 1.0) -> Mapping[str, Style]:
-    """A painted style for every tone; brightness dims the letters of dark themes only."""
+@lru_cache(maxsize=32)
+def styles(theme_id: str, step: int) -> Mapping[str, Style]:
+    """A painted style for every tone, at a step of brightness; it dims the letters of dark themes only."""
+    theme, brightness = THEMES[theme_id], BRIGHTNESS[step]
     if theme.ground is None:
         return {t: Style(bold=t in _BOLD, reverse=t in ("mark", "red")) for t in TONES}
     dark = theme.ground == "#000000"

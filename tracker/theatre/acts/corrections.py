@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from functools import partial
-from itertools import pairwise
+from itertools import pairwise, takewhile
 from typing import TYPE_CHECKING, Final
 
 from tracker.core import events as ev
@@ -20,6 +20,7 @@ if TYPE_CHECKING:
 
 BACK_STAMP_S: Final = 60.0
 _TIMED: Final = (ev.Tick, ev.Start, ev.Stop)
+_SHIFTS: Final = (ev.BackStamp, ev.Strike)
 BURST: Final = 5
 BURST_S: Final = 2.5
 """Between two ticks of a burst: five in ten seconds."""
@@ -128,8 +129,9 @@ def late_burst(desk: Desk) -> tuple[ev.Event, ...]:
 
 
 def _shifted(desk: Desk, burst: Sequence[ev.Event]) -> bool:
-    """Whether one of them was back-stamped or struck already."""
-    shifted = {e.ref for e in desk.case.events if isinstance(e, ev.BackStamp | ev.Strike)}
+    """Whether one of them was back-stamped or struck already; `burst` is given last first."""
+    since = takewhile(lambda e: e.seq > burst[-1].seq, reversed(desk.case.events))
+    shifted = {e.ref for e in since if isinstance(e, _SHIFTS)}
     return any(e.seq in shifted for e in burst)
 
 
