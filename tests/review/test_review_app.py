@@ -2,9 +2,14 @@
 
 from __future__ import annotations
 
+import sys
+from pathlib import Path
+
+import pytest
 from textual.events import Paste
 
-from debriefs import desk_of, lines, told
+from debriefs import CODE, archive_of, desk_of, lines, log_bytes, told
+from terminal import Terminal, clockhour
 from tracker.screen.app import TheatreApp
 from tracker.screen.lines import Size
 
@@ -36,3 +41,19 @@ async def test_a_review_on_a_terminal() -> None:
 def _painted(app: TheatreApp) -> list[str]:
     """What is on the terminal, a string a line."""
     return [strip.text for strip in app.canvas.render_lines(app.size.region)]
+
+
+@pytest.mark.skipif(sys.platform == "win32", reason="a pseudo-terminal is of Unix")
+def test_the_first_screen_leads_to_a_review(tmp_path: Path) -> None:
+    """`clockhour` without words: the line of a closed case opens its review, and Q leaves it."""
+    cases = tmp_path / "cases"
+    cases.mkdir(mode=0o700)
+    (cases / f"{CODE}.case.jsonl").write_bytes(log_bytes(archive_of()))
+    with Terminal(clockhour("--archive", str(cases)), columns=100, lines=30) as live:
+        live.until(f"review: {CODE}")
+        live.send("\x1b[A\r")
+        live.until("debrief not begun")
+        live.send("Q")
+
+        assert live.wait() == 0
+    assert [p.name for p in cases.iterdir()] == [f"{CODE}.case.jsonl"]

@@ -19,7 +19,7 @@ from tracker.theatre.desk import Desk
 from tracker.theatre.home import Home
 from tracker.theatre.opening import Opening
 from tracker.theatre.session import Session
-from tracker.theatre.settings import Settings
+from tracker.theatre.settings import Settings, settings_from
 from tracker.theatre.watching import Watch
 
 
@@ -49,7 +49,7 @@ def test_open_cases_come_first_then_protocols_then_records(tmp_path: Path) -> No
 
     shown = text_of(Home(Archive(tmp_path), clock, Settings()))
 
-    order = ["open: A-0001", "start: Complex retinal detachment", "record: A-0002"]
+    order = ["open: A-0001", "start: Complex retinal detachment", "review: A-0002"]
     assert sorted(order, key=shown.index) == order
     assert "last entry 4 min ago" in shown
     assert "not reviewed locally" in shown
@@ -78,6 +78,33 @@ def test_an_open_case_goes_on_from_the_first_screen(tmp_path: Path) -> None:
     assert isinstance(home.become, Desk)
     assert home.become.case.events[-1].kind == "resumed"
     home.become.close()
+
+
+def test_a_closed_case_is_reviewed_from_the_first_screen(tmp_path: Path) -> None:
+    """Its letter leads to the review, which is told by its code; without a way there it is for reading."""
+    ended = begun(tmp_path, "A-0002", Hand(), "b s p")
+    ended.say(ev.StoppedEarly, reason="equipment")
+    ended.close()
+    asked: list[str] = []
+    page = Watch(Follower(case_path(tmp_path, "A-0002")), "A-0002", Hand(), Settings())
+
+    def reviewing(code: str) -> Watch:
+        asked.append(code)
+        return page
+
+    home = Home(Archive(tmp_path), Hand(), Settings(), reviewing=reviewing)
+    home.press("b")
+    assert (asked, home.become) == (["A-0002"], page)
+    home = Home(Archive(tmp_path), Hand(), Settings())
+    press(home, "down enter")
+    assert "clockhour review" in text_of(home)
+
+
+def test_what_is_amiss_with_the_settings_is_said_on_the_first_screen(tmp_path: Path) -> None:
+    """A key given twice is named there until a key is pressed."""
+    settings = settings_from('[keys]\nbookmark = "4"', "settings.toml")
+
+    assert "4 is already the key of note" in text_of(Home(Archive(tmp_path), Hand(), settings))
 
 
 def test_a_case_in_use_is_said_and_the_screen_stays(tmp_path: Path) -> None:

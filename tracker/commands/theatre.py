@@ -19,6 +19,7 @@ from tracker.screen.room import Room
 from tracker.screen.station import StationClock
 from tracker.theatre.home import Home
 from tracker.theatre.live import opening, resumed
+from tracker.theatre.settings import Settings
 from tracker.theatre.watching import Watch
 
 WATCH_PERIOD_S = 0.5
@@ -29,8 +30,16 @@ def home(args: argparse.Namespace) -> int:
     if not has_terminal():
         talk("The first screen needs a terminal. clockhour --help lists the commands.")
         return USAGE
-    archive = archive_of(args)
-    return play(Home(archive, StationClock(), settings_of(args), expecting(archive)))
+    archive, settings = archive_of(args), settings_of(args)
+    review = partial(_review, archive, settings)
+    return play(Home(archive, StationClock(), settings, expecting(archive), review))
+
+
+def _review(archive: Archive, settings: Settings, code: str) -> Room:
+    from tracker.commands.review import desk_of
+    from tracker.review.debriefing import Debriefing
+
+    return desk_of(archive, Debriefing(archive, code, StationClock()), settings)
 
 
 def theatre(args: argparse.Namespace) -> int:

@@ -1,10 +1,11 @@
-"""The first screen: open cases, then protocols with their review state, then recent records."""
+"""The first screen: open cases, then protocols with their review state, then recent cases to review."""
 
 from __future__ import annotations
 
 from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass
 from datetime import datetime
+from functools import partial
 
 from tracker.core.case import Case
 from tracker.core.forecast import Forecaster
@@ -42,16 +43,19 @@ class Home:
         clock: Callable[[], Now],
         settings: Settings,
         forecaster: Forecaster | None = None,
+        reviewing: Callable[[str], Room] | None = None,
     ) -> None:
+        """`reviewing` opens the review of a case, which is another room's; without it records are to be read."""
         self.archive = archive
         self.clock = clock
         self.settings = settings
         self.forecaster = forecaster
+        self.reviewing = reviewing
         self.theme = settings.theme
         self.brightness = settings.brightness
         self.left = False
         self.become: Room | None = None
-        self.says = ""
+        self.says = " ".join(map(str, settings.findings))
         self.at = 0
         self.choices = tuple(self._choices(clock().at))
 
@@ -59,7 +63,7 @@ class Home:
         cases = [self._case(code) for code in self.archive.codes()[-RECENT:][::-1]]
         yield from (_open_case(self, case, now) for case in cases if isinstance(case, Case) and not case.end)
         yield from (_protocol(self, listed) for listed in list_protocols(shelves(self.archive.folder)))
-        yield from (_closed(case, now) for case in cases if isinstance(case, Case) and case.end)
+        yield from (_closed(self, case, now) for case in cases if isinstance(case, Case) and case.end)
         yield from (Choice(words) for words in cases if isinstance(words, str))
 
     def _case(self, code: str) -> Case | str:
@@ -137,7 +141,8 @@ def _start(home: Home, listed: Listed) -> Room:
     return opening(protocol, text, home.archive, home.settings, home.forecaster)
 
 
-def _closed(case: Case, now: datetime) -> Choice:
+def _closed(home: Home, case: Case, now: datetime) -> Choice:
     end = case.end.when.at if case.end else now
     kind = ", invented" if case.invented else ""
-    return Choice(f"record: {case.code}  {case.protocol.title}, ended {end:%Y-%m-%d %H:%M}{kind}")
+    words = f"review: {case.code}  {case.protocol.title}, ended {end:%Y-%m-%d %H:%M}{kind}"
+    return Choice(words, partial(home.reviewing, case.code) if home.reviewing else None)
