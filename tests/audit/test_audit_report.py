@@ -23,7 +23,7 @@ from tracker.audit.population import Filters
 from tracker.audit.report.book import report
 from tracker.audit.report.charts import on_paper
 from tracker.audit.report.files import write as write_report
-from tracker.audit.report.flat import parts
+from tracker.audit.report.flat import flat
 from tracker.cli import main
 from tracker.core.wording import CAUTIONS
 from tracker.journal.trouble import NotKept
@@ -217,20 +217,20 @@ def test_csv_and_parquet_agree_and_carry_definitions(made):
 def test_no_private_column_leaves(tmp_path, table):
     """No column that the tables call private is in a flat file."""
     with audited(archive(tmp_path, "AB-0001")) as audit:
-        names = set(next(parts(audit, table)).column_names)
+        names = set(flat(audit, table).schema.names)
 
     assert names
     assert names & {c.name for c in columns(table) if c.says.private} == set()
 
 
-def test_parts_are_the_whole(many, made, tmp_path, monkeypatch):
-    """Written a few cases at a time, a flat file is what it is at once: the same rows in the same order."""
-    monkeypatch.setattr("tracker.audit.report.flat.CASES_AT_ONCE", 7)
-    write_all(many, tmp_path, "booking")
+def test_rows_come_in_order(made):
+    """Both flat files of spans have the same rows in the same order, by case and by entry."""
+    told = list(csv.DictReader(io.StringIO((made[1] / "spans.csv").read_text("utf-8"))))
+    order = [(row["code"], int(row["seq"])) for row in told]
+    held = pq.read_table(made[1] / "spans.parquet", columns=["code", "seq"]).to_pylist()
 
-    for name in ("cases.csv", "spans.csv"):
-        assert (tmp_path / name).read_bytes() == (made[1] / name).read_bytes()
-    assert pq.read_table(tmp_path / "spans.parquet") == pq.read_table(made[1] / "spans.parquet")
+    assert order == sorted(order)
+    assert order == [(row["code"], row["seq"]) for row in held]
 
 
 def test_small_cells_are_suppressed(made, tmp_path):

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
+from concurrent.futures import Future, ThreadPoolExecutor
 from itertools import chain
 from pathlib import Path
 from typing import Final
@@ -30,13 +31,19 @@ def write(report: Report, audit: Audit, folder: Path, told: Told | None = None) 
     if folder.is_symlink():
         raise NotKept(f"{folder} is a symbolic link; name the folder itself.")
     paths = []
-    with plainly(NotKept, "The report cannot be written"):
+    with plainly(NotKept, "The report cannot be written"), ThreadPoolExecutor(1) as beside:
         RealDisk().make_folder(folder)
-        for path in chain(_pages(report, folder), write_flat(audit, folder)):
+        # The engine reads and Arrow writes without Python's lock, while Python draws the pages.
+        flat = beside.submit(lambda: tuple(write_flat(audit, folder)))
+        for path in chain(_pages(report, folder), _once(flat)):
             paths.append(path)
             if told:
                 told(len(paths), FILES)
     return tuple(paths)
+
+
+def _once(written: Future[tuple[Path, ...]]) -> Iterator[Path]:
+    yield from written.result()
 
 
 def _pages(report: Report, folder: Path) -> Iterator[Path]:

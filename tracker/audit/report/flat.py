@@ -11,7 +11,6 @@ import json
 from collections.abc import Iterator
 from concurrent.futures import ThreadPoolExecutor
 from dataclasses import asdict, replace
-from itertools import chain
 from pathlib import Path
 from typing import Any, Final
 
@@ -23,15 +22,13 @@ from tracker.audit.answers.form import Audit
 from tracker.audit.answers.order import precedence
 from tracker.audit.columns import TABLES as ALL
 from tracker.audit.columns import Column, columns
+from tracker.audit.engine import streamed
 from tracker.audit.parquet import KEY, placed
 from tracker.audit.statistics.enough import FEWEST
 
 TABLES: Final = ("cases", "spans", "visits")
 WITHHELD: Final = frozenset({"weekday", "opened_minute", "stop_reason", "acuity", "role"})
 """With the week these would tell the day, or were written by someone."""
-
-CASES_AT_ONCE: Final = 20_000
-"""The rows of so many cases are held in memory at once, whatever the size of the archive."""
 
 _FROM_FIRST: Final = "min from the first line of the journal"
 _PLACES: Final = 3
@@ -45,26 +42,25 @@ def write_flat(audit: Audit, folder: Path) -> Iterator[Path]:
     """
     for table in TABLES:
         paths = folder / f"{table}.csv", folder / f"{table}.parquet"
-        _write_both(*paths, table, parts(audit, table))
+        _write_both(*paths, table, flat(audit, table))
         yield from paths
     with placed(folder / "precedence.csv") as file:
         pyarrow.csv.write_csv(matrix(audit), file)
     yield folder / "precedence.csv"
 
 
-def _write_both(csv_path: Path, parquet_path: Path, table: str, its: Iterator[Any]) -> None:
-    first = next(its)
+def _write_both(csv_path: Path, parquet_path: Path, table: str, rows: Any) -> None:
     plain = {"compression": "zstd", "store_schema": False}
     with (
         placed(csv_path) as csv_file,
         placed(parquet_path) as parquet_file,
-        pyarrow.csv.CSVWriter(csv_file, first.schema) as as_csv,
-        pq.ParquetWriter(parquet_file, first.schema, **plain) as as_parquet,
+        pyarrow.csv.CSVWriter(csv_file, rows.schema) as as_csv,
+        pq.ParquetWriter(parquet_file, rows.schema, **plain) as as_parquet,
         ThreadPoolExecutor(2) as both,
     ):
-        for part in chain([first], its):
+        for batch in rows:
             # Arrow writes without Python's lock, so the two formats take the time of the slower one.
-            list(both.map(lambda writer, part=part: writer.write_table(part), (as_csv, as_parquet)))
+            list(both.map(lambda writer, batch=batch: writer.write_batch(batch), (as_csv, as_parquet)))
         as_parquet.add_key_value_metadata({KEY: _definitions(table).encode()})
 
 
@@ -81,8 +77,8 @@ def _of_day(column: Column) -> bool:
     return "local midnight" in column.says.unit
 
 
-def parts(audit: Audit, table: str) -> Iterator[Any]:
-    """The rows of a table that may leave, in order, as Arrow tables of so many cases each, at least one."""
+def flat(audit: Audit, table: str) -> Any:
+    """The rows of a table that may leave, ordered by case, as an Arrow reader of record batches."""
     asked, told = getattr(audit.asked, table), {}
     moved = {c.name for c in columns(table) if _of_day(c)}
     for column in kept(table):
@@ -90,16 +86,7 @@ def parts(audit: Audit, table: str) -> Iterator[Any]:
         value = value - asked.opened_minute if column.name in moved else value
         told[column.name] = value.round(_PLACES) if column.kind == "number" else value
     order = [name for name in ("code", "seq") if name in told]
-    for low, high in _ranges(audit) or [("", "")]:
-        some = asked.filter(asked.code.between(low, high))
-        yield some.select(**told).order_by(order).to_pyarrow()
-
-
-def _ranges(audit: Audit) -> list[tuple[str, str]]:
-    """The first and the last case code of each part."""
-    codes = audit.asked.cases.select("code").order_by("code").to_pyarrow()["code"]
-    starts = range(0, len(codes), CASES_AT_ONCE)
-    return [(codes[n].as_py(), codes[min(n + CASES_AT_ONCE, len(codes)) - 1].as_py()) for n in starts]
+    return streamed(asked.select(**told).order_by(order))
 
 
 def matrix(audit: Audit) -> Any:
