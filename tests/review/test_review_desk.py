@@ -165,7 +165,7 @@ def test_a_stage_tells_its_usual_range_or_that_n_is_too_small() -> None:
     """The 10th and 90th percentile with their n; until then that there are too few cases."""
     usual = {"peel": Usual(20.0, 45.5, 24)}
 
-    assert "usual here 20 to 45.5 min (n = 24)" in screen(at_lane("Peel and cut", usual=usual), 120, 40)
+    assert "usual here 20.0 to 45.5 min (n = 24)" in screen(at_lane("Peel and cut", usual=usual), 120, 40)
     assert "usual range here: n too small" in screen(at_lane("Peel and cut"), 120, 40)
 
 

@@ -12,7 +12,7 @@ from tracker.core.case import Case
 from tracker.core.events import Scalar
 from tracker.core.protocol import Stage
 from tracker.core.timeline_text import fitted
-from tracker.core.wording import fact_words, figure
+from tracker.core.wording import fact_words
 from tracker.journal.books import DEBRIEF
 from tracker.journal.cases import reviewed_of
 from tracker.review.record.plain import minutes, tenths
@@ -161,7 +161,7 @@ def _minutes(one: Column, stage: str) -> str:
 
 def _usual(desk: ReviewDesk, stage: str) -> str:
     known = desk.usual.get(stage)
-    return "n too small" if known is None else f"{figure(known.low)} to {figure(known.high)}"
+    return "n too small" if known is None else f"{tenths(known.low)} to {tenths(known.high)}"
 
 
 def _row(label: str, cells: Sequence[str], last: str, left: int, tone: str = "plain") -> Line:

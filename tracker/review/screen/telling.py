@@ -73,7 +73,7 @@ def usual_words(usual: Usual | None) -> str:
     """The usual range of a stage here."""
     if usual is None:
         return "usual range here: n too small"
-    return f"usual here {figure(usual.low)} to {figure(usual.high)} min (n = {usual.n})"
+    return f"usual here {tenths(usual.low)} to {tenths(usual.high)} min (n = {usual.n})"
 
 
 # -- what a step's tick holds
