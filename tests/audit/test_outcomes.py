@@ -257,7 +257,7 @@ def test_the_conversion_table_stands_beside_every_table_of_acuity(tmp_path):
     assert "Conversion in use: Bach" in bach
     assert "-0.20" in ours
     assert "Conversion in use: ours" in ours
-    assert "The table in use, ours: the department." in ours
+    assert "Source of the table in use: the department." in ours
 
 
 def test_rare_wordings_that_cannot_be_read_are_counted_and_not_printed(tmp_path):

@@ -49,14 +49,14 @@ def reattachment(audit: Audit) -> Sheet:
 
 
 def _attached(each: Attached) -> tuple[str, ...]:
-    return (
-        each.window.label, form.few(each.n), _missing(each.missing, each.n), *form.events(each.once),
-        *(_within(rate, each.n) for rate in (each.with_oil, each.attached, each.partly)),
-    )  # fmt: skip
+    once = form.events(each.once) if each.n >= FEWEST else (form.UNKNOWN,) * 3
+    others = (_within(rate, each.n) for rate in (each.with_oil, each.attached, each.partly))
+    return (each.window.label, form.few(each.n), _missing(each.missing, each.n), *once, *others)
 
 
 def _missing(missing: float | None, n: int) -> str:
-    return form.percent(missing) if n >= FEWEST else form.UNKNOWN
+    # Beside a number that is kept back the share would tell it.
+    return form.UNKNOWN if 0 < n < FEWEST else form.percent(missing)
 
 
 def _within(rate: Rate, n: int) -> str:
@@ -157,7 +157,9 @@ def pressure(audit: Audit) -> Sheet:
 
 
 def _pressed(each: Pressed) -> tuple[str, ...]:
-    n, missing, _late, *figures = form.lengths(each.summary)
+    summary = each.summary
+    n, _missing_share, _late, *figures = form.lengths(summary)
+    missing = _missing(share(summary.missing, summary.n + summary.missing), summary.n)
     rates = (_within(rate, each.summary.n) for rate in (each.low, each.high))
     return (each.window.label, n, missing, *figures, *rates)
 
