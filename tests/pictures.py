@@ -11,9 +11,9 @@ from pathlib import Path
 from desks import Hand
 from terminal import ROOT
 from tracker.core.loading import load_protocol
+from tracker.core.usual import Usual
 from tracker.journal.archive import Archive
 from tracker.review.debriefing import Debriefing
-from tracker.review.record.tables import Usual
 from tracker.review.screen.desk import ReviewDesk
 from tracker.screen.app import TheatreApp
 from tracker.screen.room import Room
