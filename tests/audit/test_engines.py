@@ -10,11 +10,13 @@ import pytest
 
 from audit_archives import SHIPPED
 from tracker.audit import outcomes, questions
+from tracker.audit.answers.form import audit_of
 from tracker.audit.engine import connected
 from tracker.audit.invented.truth import Truth
 from tracker.audit.outcomes import BANDS, LAST, WINDOWS
 from tracker.audit.population import Filters, population, rows
 from tracker.audit.questions import Sessions
+from tracker.audit.report.flat import write_flat
 from tracker.audit.synthesis import synthesise
 from tracker.audit.tables import FOLDER
 from tracker.journal.archive import Archive
@@ -39,6 +41,7 @@ ASKED = {
     "minutes of a stage": lambda tables: questions.minutes_of(tables, stage="exchange"),
     "minutes of a step": lambda tables: questions.minutes_of(tables, step="peel_post"),
     "minutes of cases": questions.minutes_of,
+    "minutes of the latest cases": lambda tables: questions.latest_minutes(tables, 50),
     "lengths by": lambda tables: questions.lengths_by(tables, "stage", "laser", "operator"),
     "completeness": questions.completeness,
     "completeness by role": lambda tables: questions.completeness(tables, "circulating"),
@@ -53,20 +56,9 @@ ASKED = {
     "lists": lambda tables: questions.lists(tables, Sessions(starts=(510.0, 780.0))),
     "case mix": lambda tables: questions.case_mix(tables, 200),
     "stage minutes": lambda tables: questions.stage_minutes(tables, 200),
-    **{
-        f"attached, {window.label}": lambda tables, window=window: outcomes.reattachment(
-            tables, window, UNTIL
-        )
-        for window in (*WINDOWS, LAST)
-    },
-    **{
-        f"acuity, {window.label}": lambda tables, window=window: outcomes.acuities(tables, window, UNTIL)
-        for window in WINDOWS
-    },
-    **{
-        f"pressure, {window.label}": lambda tables, window=window: outcomes.pressures(tables, window, UNTIL)
-        for window in BANDS
-    },
+    "attached": lambda tables: outcomes.reattachment(tables, (*WINDOWS, LAST), UNTIL),
+    "acuity": lambda tables: outcomes.acuities(tables, WINDOWS, UNTIL),
+    "pressure": lambda tables: outcomes.pressures(tables, BANDS, UNTIL),
     "pressure twice": outcomes.twice,
     "unreadable acuity": outcomes.unreadable,
     "oil": outcomes.oil_times,
@@ -130,3 +122,13 @@ def test_both_engines_give_the_same_rows(embedded, cluster, name, filters):
     for one, other in zip(mine, its, strict=True):
         assert one.keys() == other.keys()
         assert all(alike(one[key], other[key]) for key in one), (one, other)
+
+
+def test_both_engines_write_the_same_flat_files(folder, embedded, cluster, tmp_path):
+    """What is streamed out of either engine is the same to the byte."""
+    for name, tables in (("here", embedded), ("there", cluster)):
+        (tmp_path / name).mkdir()
+        list(write_flat(audit_of(tables, folder, FILTERS), tmp_path / name))
+
+    for path in sorted((tmp_path / "here").glob("*.csv")):
+        assert path.read_bytes() == (tmp_path / "there" / path.name).read_bytes()

@@ -200,7 +200,7 @@ def shift(audit: Audit) -> Sheet:
         answer,
         [
             Grid(f"Set by the first {courses.BASELINE} cases", ("", "ln minutes", "minutes"), set_by),
-            Grid("Signals by the stated rules", ("Chart", "cases signalling", "first at case"), signals),
+            Grid("Signals by the stated rules", ("Chart", "points signalling", "first at point"), signals),
         ],
         _sums(found) if not answer.refused else (),
         [
