@@ -17,15 +17,18 @@ from pathlib import Path
 from typing import Any, get_args
 
 from desks import SMALL, Hand, Memory, protocol_of, shipped
+from tracker.audit.rows_of_visits import visit_rows
 from tracker.core.case import Case
 from tracker.core.debrief_events import DEBRIEF_KINDS
 from tracker.core.events import KINDS, Event
 from tracker.core.fold import extend
+from tracker.core.follow_up import follow_up_lines
+from tracker.core.follow_up_events import FOLLOW_UP_KINDS
 from tracker.core.loading import load_protocol
 from tracker.core.protocol import Protocol
 from tracker.core.reviewed import Reviewed
 from tracker.core.text import identifying, shown
-from tracker.journal.cases import case_of, reviewed_of
+from tracker.journal.cases import case_of, follow_up_of, reviewed_of
 from tracker.journal.codes import check_code
 from tracker.journal.follow import Follower
 from tracker.journal.lines import START, Read, canonical, read_lines
@@ -390,6 +393,28 @@ def take_debrief(data: bytes) -> None:
     opened = {"kind": "debriefed", "code": "A-0001", "log_hash": log.head, "log_entries": len(log.events)}
     said = entries_of(data[30:], protocol_of(FILMED), DEBRIEF_KINDS)
     take_review(log, read_lines(sealed([{**envelope(1), **opened, "program": "0.1.0"}, *said])))
+
+
+def take_follow_up(data: bytes) -> None:
+    """Make a follow-up of entries that bytes choose: what it tells, as lines and as rows of the table."""
+    log = read_lines(sealed([first_line(SMALL)]))
+    opened = {
+        "kind": "followed",
+        "code": "A-0001",
+        "log_hash": log.head,
+        "log_entries": 1,
+        "program": "0.1.0",
+    }
+    said = entries_of(data, protocol_of(SMALL), FOLLOW_UP_KINDS)
+    # Bytes that choose words never choose a day: every other visit has one.
+    said = [{**e, "day": "2026-06-01"} if e["kind"] == "visit" and e["seq"] % 2 else e for e in said]
+    read = read_lines(sealed([{**envelope(1), **opened}, *said]))
+    told = follow_up_of(log, Read(read.events, read.hashes, read.size, read.head), "A-0001")
+    for line in follow_up_lines(told, NOON.date()):
+        assert obeyed(shown(line)) == set()
+    for row in visit_rows("A-0001", NOON.date(), told):
+        assert row.days == (row.day - NOON.date()).days
+        assert row.logmar is None or abs(row.logmar) <= 3
 
 
 def take_review(log: Read, debrief: Read) -> int:

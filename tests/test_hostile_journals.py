@@ -23,6 +23,7 @@ from strangers import (
     sealed,
     take_debrief,
     take_entries,
+    take_follow_up,
     take_journal,
     take_record,
     take_review,
@@ -163,6 +164,14 @@ def test_any_true_chain_is_taken(data: bytes) -> None:
 def test_any_true_chain_is_taken_for_a_debrief(data: bytes) -> None:
     """40 debriefs with a true chain and anything in them, up to the record and the films."""
     take_debrief(data)
+
+
+@settings(max_examples=40)
+@given(st.binary(min_size=8, max_size=250))
+@example(bytes(range(250)))
+def test_any_true_chain_is_taken_for_a_follow_up(data: bytes) -> None:
+    """40 follow-ups with a true chain and anything in them, up to their lines and the rows of their table."""
+    take_follow_up(data)
 
 
 @pytest.mark.parametrize("words", DIRTY, ids=range(len(DIRTY)))

@@ -237,6 +237,8 @@ def _every_writing_command(top: Path) -> None:
     assert main(["--archive", str(top / "new" / "cases"), "protocol", "new", "our-own"]) == 0
     invented = str(top / "made-up")
     assert main(["--archive", invented, "archive", "synthesise", "--cases", "12"]) == 0
+    visit = ["--date", "2024-02-01", "--pressure", "14"]
+    assert main(["--archive", invented, "archive", "followup", "SYN-0001", *visit]) == 0
     assert main(["--archive", invented, "audit"]) == 0
     assert main(["--archive", invented, "audit", "--to", str(top / "report")]) == 0
     journal = other / "DEMO-0001.case.jsonl"
@@ -269,6 +271,7 @@ def test_nothing_leaves_the_machine(tmp_path: Path) -> None:
         ["--archive", other, "archive", "import", str(out / "DEMO-0001.case.jsonl")],
         ["--archive", other, "protocol", "list"],
         ["--archive", other, "archive", "synthesise", "--cases", "12"],
+        ["--archive", other, "archive", "followup", "SYN-0001", "--date", "2024-02-01", "--pressure", "14"],
         ["--archive", other, "audit"],
         ["--archive", other, "audit", "--to", str(out / "report")],
         ["--archive", other, "plan", "complex-pvr", "--session", "240"],

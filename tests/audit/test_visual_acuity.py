@@ -18,6 +18,7 @@ from tracker.core.acuity import (
     from_snellen,
     read_acuity,
 )
+from tracker.journal.archive import Archive
 
 SHIPPED = (files("tracker.audit") / "acuity.toml").read_text("utf-8")
 BACH = shipped()
@@ -92,6 +93,7 @@ def test_a_department_has_its_own_table_in_its_archive(tmp_path):
     (tmp_path / "acuity.toml").write_text(own)
 
     assert (convention_of(tmp_path).name, convention_of(tmp_path).table["CF"]) == ("ours", 2.0)
+    assert Archive(tmp_path).entries() == ()
 
 
 @pytest.mark.parametrize(
@@ -191,6 +193,13 @@ def test_three_lines_on_a_chart_are_a_gain():
     """From 0.7 to 0.4 is a gain although it is a hair less than 0.3 in binary."""
     assert 0.7 - 0.4 < 0.3
     assert acuity_change(["logMAR 0.7"] * 5, ["logMAR 0.4"] * 5, BACH).gained == 1
+
+
+def test_pairs_may_be_counted():
+    """Five eyes with one pair of entries and two with another are those seven eyes."""
+    counted = acuity_change(["HM", "6/60"], ["6/60", "odd"], BACH, counts=[5, 2])
+
+    assert counted == acuity_change(["HM"] * 5 + ["6/60"] * 2, ["6/60"] * 5 + ["odd"] * 2, BACH)
 
 
 def test_four_eyes_have_no_change():

@@ -21,6 +21,7 @@ TARGETS = {
     "protocol": ("protocol files, as text", 0.3),
     "lines": ("journals, as bytes", 1.0),
     "debrief": ("debriefs whose chain is true, up to the record and the films", 0.02),
+    "follow_up": ("follow-ups whose chain is true, up to their lines and the rows of their table", 0.05),
     "entries": ("journals whose chain is true, with anything in them, up to their records and screens", 0.02),
 }
 """What is fuzzed, and which share of the inputs it gets: the slow ones get fewer."""
@@ -63,6 +64,7 @@ def _seeds(folder: Path, name: str) -> None:
         "protocol": [SMALL.encode(), SMALL[:900].encode()],
         "lines": [sealed([first_line('title = "x"\n')])],
         "debrief": [bytes(range(256)), bytes(range(0, 256, 7)) * 4],
+        "follow_up": [bytes(range(256)), bytes(range(0, 256, 7)) * 4],
         "entries": [bytes(range(256)), bytes(range(0, 256, 7)) * 4],
     }
     for number, text in enumerate(texts[name]):

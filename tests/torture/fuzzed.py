@@ -31,6 +31,7 @@ TARGETS = {
     "lines": strangers.take_journal,
     "entries": strangers.take_entries,
     "debrief": strangers.take_debrief,
+    "follow_up": strangers.take_follow_up,
 }
 
 if __name__ == "__main__":

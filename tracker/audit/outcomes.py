@@ -7,6 +7,7 @@ day that any log or follow-up tells. Only such cases count, whether seen or not:
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import date, timedelta
 from typing import Any, Final
@@ -76,55 +77,56 @@ def _last(visits: Table, column: str, where: Any) -> Any:
     return visits[column].argmax(_order(visits), where=where & visits[column].notnull())
 
 
-# -- reattachment
-
-
-def reattachment(tables: Tables, window: Window, until: date) -> Table:
-    """One row: due cases told of in the window, missing ones, and how many were attached, and how.
-
-    `once` is attached without a further operation for a detachment told by then, `with_oil` those of them with oil
-    in the eye, `attached` whatever was done; `partly` is counted in neither.
-    """
-    told = _attached(tables, window)
-    told = told.filter(_due(told, window, until))
-    yes = told.attached == "yes"
-    once = yes & (told.again.isnull() | (told.again > told.at))
-    with_oil = once & told.oil & (told.oil_out.isnull() | (told.oil_out > told.at))
-    return told.aggregate(
-        n=told.attached.count(),
-        missing=_count(told.attached.isnull()),
-        once=_count(once),
-        with_oil=_count(with_oil),
-        attached=_count(yes),
-        partly=_count(told.attached == "partly"),
-    )
-
-
 def _count(flag: Any) -> Any:
     # Of no case at all an engine gives no sum, rather than nought.
     return flag.fill_null(False).cast("int64").sum().coalesce(0)
 
 
-def _attached(tables: Tables, window: Window) -> Table:
-    """One row a case: what the window says of the retina, on which day, and the days of what came before."""
-    visits = tables.visits
-    said = window.holds(visits.days) & visits.attached.isin(["yes", "partly", "no"])
-    each = visits.group_by("code").aggregate(
-        attached=_last(visits, "attached", said),
-        at=visits.days.max(where=said),
-        again=visits.days.min(where=visits.operation == "detachment"),
-    )
-    return (
-        _of_all(tables.cases.select("code", "day"), each)
-        .left_join(oil_days(tables).rename(oil_code="code"), [("code", "oil_code")])
-        .mutate(oil=lambda t: t.oil_code.notnull())
-        .drop("oil_code")
-    )
-
-
 def _of_all(cases: Table, each: Table) -> Table:
     """What is told of each case, with a row for those of which nothing is."""
     return cases.left_join(each.rename(its_code="code"), [("code", "its_code")]).drop("its_code")
+
+
+# -- reattachment
+
+
+def reattachment(tables: Tables, windows: Sequence[Window], until: date) -> Table:
+    """For each window the due cases told of in it, the missing ones, and how many were attached, and how.
+
+    One row; columns `n_0`, `missing_0` and so on, in the order of the windows. `once` is attached without a further
+    operation for a detachment told by then, `with_oil` those of them with oil in the eye, `attached` whatever was done;
+    `partly` is counted in neither.
+    """
+    # One pass over the visits for all windows: a pass takes its time with millions of them.
+    told, figures = _attached(tables, windows), {}
+    for n, window in enumerate(windows):
+        due, said, at = _due(told, window, until), told[f"attached_{n}"], told[f"at_{n}"]
+        yes = due & (said == "yes")
+        once = yes & (told.again.isnull() | (told.again > at))
+        figures |= {
+            f"n_{n}": _count(due & said.notnull()),
+            f"missing_{n}": _count(due & said.isnull()),
+            f"once_{n}": _count(once),
+            f"with_oil_{n}": _count(once & told.oil & (told.oil_out.isnull() | (told.oil_out > at))),
+            f"attached_{n}": _count(yes),
+            f"partly_{n}": _count(due & (said == "partly")),
+        }
+    return told.aggregate(**figures)
+
+
+def _attached(tables: Tables, windows: Sequence[Window]) -> Table:
+    """One row a case: what each window says of the retina, on which day, and the days of what came before."""
+    visits, figures = tables.visits, {}
+    for n, window in enumerate(windows):
+        said = window.holds(visits.days) & visits.attached.isin(["yes", "partly", "no"])
+        figures[f"attached_{n}"] = _last(visits, "attached", said)
+        figures[f"at_{n}"] = visits.days.max(where=said)
+    again = visits.days.min(where=visits.operation == "detachment")
+    each = visits.group_by("code").aggregate(again=again, **figures)
+    held = _of_all(tables.cases.select("code", "day"), each)
+    oil = oil_days(tables).select(oil_code="code", oil_out="oil_out")
+    told = held.left_join(oil, [("code", "oil_code")])
+    return told.mutate(oil=told.oil_code.notnull()).drop("oil_code")
 
 
 # -- oil
@@ -166,20 +168,26 @@ def oil_times(tables: Tables) -> Table:
 # -- acuity
 
 
-def acuities(tables: Tables, window: Window, until: date) -> Table:
-    """Acuity as written before the operation and in the window, and how many cases have that pair (`n`).
+def acuities(tables: Tables, windows: Sequence[Window], until: date) -> Table:
+    """Acuity as written before the operation (`before`) and in each window, and how many cases have these (`n`).
 
-    The last readable entry up to the day of the operation is that of before. None is where a due case has none.
+    Columns `after_0`, `due_0` and so on, in the order of the windows. The last readable entry up to the day of the
+    operation is that of before. None is where a case has none.
     """
     visits = tables.visits
     readable = visits.logmar.notnull() | visits.off_chart.notnull()
+    after = {
+        f"after_{n}": _last(visits, "acuity", readable & window.holds(visits.days))
+        for n, window in enumerate(windows)
+    }
     each = visits.group_by("code").aggregate(
-        before=_last(visits, "acuity", readable & (visits.days <= 0)),
-        after=_last(visits, "acuity", readable & window.holds(visits.days)),
+        before=_last(visits, "acuity", readable & (visits.days <= 0)), **after
     )
     told = _of_all(tables.cases.select("code", "day"), each)
-    told = told.filter(_due(told, window, until))
-    return told.group_by(["before", "after"]).aggregate(n=told.count())
+    told = told.mutate(**{f"due_{n}": _due(told, window, until) for n, window in enumerate(windows)})
+    return told.group_by(["before", *after, *(f"due_{n}" for n in range(len(windows)))]).aggregate(
+        n=told.count()
+    )
 
 
 def unreadable(tables: Tables) -> Table:
@@ -192,19 +200,27 @@ def unreadable(tables: Tables) -> Table:
 # -- pressure
 
 
-def pressures(tables: Tables, window: Window, until: date) -> Table:
-    """One row: due cases with a pressure in the window, missing ones, quantiles, how many were low or high."""
-    visits = tables.visits
-    each = visits.group_by("code").aggregate(pressure=_last(visits, "pressure", window.holds(visits.days)))
-    told = _of_all(tables.cases.select("code", "day"), each)
-    told = told.filter(_due(told, window, until))
-    return told.aggregate(
-        n=told.pressure.count(),
-        missing=_count(told.pressure.isnull()),
-        low=_count(told.pressure <= LOW),
-        high=_count(told.pressure > HIGH),
-        cuts=told.pressure.quantile(list(CUTS)),
-    )
+def pressures(tables: Tables, windows: Sequence[Window], until: date) -> Table:
+    """For each window the due cases with a pressure, the missing ones, quantiles, how many were low or high.
+
+    One row; columns `n_0`, `missing_0` and so on, in the order of the windows.
+    """
+    visits, figures = tables.visits, {}
+    last = {
+        f"pressure_{n}": _last(visits, "pressure", window.holds(visits.days))
+        for n, window in enumerate(windows)
+    }
+    told = _of_all(tables.cases.select("code", "day"), visits.group_by("code").aggregate(**last))
+    for n, window in enumerate(windows):
+        due, pressure = _due(told, window, until), told[f"pressure_{n}"]
+        figures |= {
+            f"n_{n}": _count(due & pressure.notnull()),
+            f"missing_{n}": _count(due & pressure.isnull()),
+            f"low_{n}": _count(due & (pressure <= LOW)),
+            f"high_{n}": _count(due & (pressure > HIGH)),
+            f"cuts_{n}": due.ifelse(pressure, None).quantile(list(CUTS)),
+        }
+    return told.aggregate(**figures)
 
 
 def twice(tables: Tables) -> Table:

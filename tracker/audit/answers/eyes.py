@@ -107,8 +107,7 @@ def reattachment(audit: Audit) -> Answer[Reattachment]:
     return _answer(audit, "reattachment", asks, definition, Reattachment(Followed(**found), told), told)
 
 
-def _attached(window: Window, found: Sequence[Mapping[str, Any]]) -> Attached:
-    (row,) = found
+def _attached(window: Window, row: Mapping[str, Any]) -> Attached:
     n = row["n"]
     once, with_oil, attached, partly = (rate(row[k], n) for k in ("once", "with_oil", "attached", "partly"))
     return Attached(window, n, share(row["missing"], n + row["missing"]), once, with_oil, attached, partly)
@@ -116,7 +115,8 @@ def _attached(window: Window, found: Sequence[Mapping[str, Any]]) -> Attached:
 
 def acuity(audit: Audit) -> Answer[Acuities]:
     """How acuity changes from before the operation."""
-    told = _each(audit, WINDOWS, outcomes.acuities, lambda w, found: (w, _changed(found, audit.convention)))
+    found = rows(outcomes.acuities(audit.asked, WINDOWS, audit.until)) if audit.until else []
+    told = tuple((w, _changed(found, n, audit.convention)) for n, w in enumerate(WINDOWS)) if found else ()
     odd = sorted(rows(outcomes.unreadable(audit.asked)), key=lambda r: (-r["n"], r["acuity"]))
     result = Acuities(told, tuple((row["acuity"], row["n"]) for row in odd))
     definition = f"""
@@ -128,9 +128,10 @@ def acuity(audit: Audit) -> Answer[Acuities]:
     return _answer(audit, "acuity", asks, definition, result, [change for _, change in told])
 
 
-def _changed(found: Sequence[Mapping[str, Any]], convention: Convention) -> AcuityChange:
-    before, after = ([row[end] for row in found for _ in range(row["n"])] for end in ("before", "after"))
-    return acuity_change(before, after, convention)
+def _changed(found: Sequence[Mapping[str, Any]], place: int, convention: Convention) -> AcuityChange:
+    due = [row for row in found if row[f"due_{place}"]]
+    before, after, counts = ([row[key] for row in due] for key in ("before", f"after_{place}", "n"))
+    return acuity_change(before, after, convention, counts=counts)
 
 
 def pressure(audit: Audit) -> Answer[Pressures]:
@@ -147,8 +148,7 @@ def pressure(audit: Audit) -> Answer[Pressures]:
     return _answer(audit, "pressure", asks, definition, result, [each.summary for each in told])
 
 
-def _pressed(window: Window, found: Sequence[Mapping[str, Any]]) -> Pressed:
-    (row,) = found
+def _pressed(window: Window, row: Mapping[str, Any]) -> Pressed:
     low, high = (rate(row[key], row["n"]) for key in ("low", "high"))
     return Pressed(window, summary_of({**row, "late": 0}), low, high)
 
@@ -178,8 +178,16 @@ def _each(
     audit: Audit, windows: Sequence[Window], ask: Callable[..., Any], told: Callable[[Window, Any], R]
 ) -> tuple[R, ...]:
     """What each window comes to; nothing without cases."""
-    until = audit.until
-    return tuple(told(w, rows(ask(audit.asked, w, until))) for w in windows) if until else ()
+    if audit.until is None:
+        return ()
+    (row,) = rows(ask(audit.asked, windows, audit.until))
+    return tuple(told(window, _of_place(row, place)) for place, window in enumerate(windows))
+
+
+def _of_place(row: Mapping[str, Any], place: int) -> dict[str, Any]:
+    """The columns of one window, by their names without its place."""
+    end = f"_{place}"
+    return {name.removesuffix(end): value for name, value in row.items() if name.endswith(end)}
 
 
 def _names(windows: Sequence[Window]) -> str:

@@ -28,17 +28,17 @@ def reattachment(audit: Audit) -> Sheet:
     """How often the retina is attached after one operation, and after any."""
     answer = eyes.reattachment(audit)
     found = answer.result
-    rows = tuple(_attached(each) for each in found.windows)
     bars = tuple(
         b for each in found.windows if (b := form.rate_bar(each.window.label, each.once)) is not None
     )
-    headings = (
-        "Time", "n", "missing", "after one operation", "share", "95 % interval", "of these with oil in",
-        "attached after any", "partly attached",
-    )  # fmt: skip
+    headings = ("Time", "n", "missing", "after one operation", "share", "95 % interval")
+    beside = ("Time", "after one operation, with oil in", "after any", "partly attached")
     return form.sheet(
         answer,
-        [Grid("Retina attached", headings, rows)],
+        [
+            Grid("Retina attached", headings, tuple(_attached(each) for each in found.windows)),
+            Grid("Beside it", beside, tuple(_beside(each) for each in found.windows)),
+        ],
         [Bars("Attached after one operation, with Wilson's interval", "%", bars)],
         [
             f"{form.few(found.followed.cases)} cases have a visit after the operation;"
@@ -50,8 +50,12 @@ def reattachment(audit: Audit) -> Sheet:
 
 def _attached(each: Attached) -> tuple[str, ...]:
     once = form.events(each.once) if each.n >= FEWEST else (form.UNKNOWN,) * 3
-    others = (_within(rate, each.n) for rate in (each.with_oil, each.attached, each.partly))
-    return (each.window.label, form.few(each.n), _missing(each.missing, each.n), *once, *others)
+    return (each.window.label, form.few(each.n), _missing(each.missing, each.n), *once)
+
+
+def _beside(each: Attached) -> tuple[str, ...]:
+    rates = (each.with_oil, each.attached, each.partly)
+    return (each.window.label, *(_within(rate, each.n) for rate in rates))
 
 
 def _missing(missing: float | None, n: int) -> str:
@@ -87,7 +91,7 @@ def acuity(audit: Audit) -> Sheet:
         ],
         [Bars("Median change of logMAR, with p25 and p75; below 0 is better", "logMAR", bars)],
         [
-            f"The table in use, {audit.convention.name}: {audit.convention.source}.",
+            f"Source of the table in use: {audit.convention.source}.",
             _left(answer.result),
             LOSS,
         ],

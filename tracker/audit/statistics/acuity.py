@@ -8,7 +8,7 @@ from typing import Final
 
 import numpy as np
 
-from tracker.audit.statistics.enough import FEWEST, too_few
+from tracker.audit.statistics.enough import FEWEST, Floats, too_few
 from tracker.core.acuity import Acuity, Convention, read_acuity
 
 GAIN: Final = 0.3
@@ -41,21 +41,25 @@ def acuity_change(
     after: Sequence[str | None],
     convention: Convention,
     *,
+    counts: Sequence[int] | None = None,
     fewest: int = FEWEST,
 ) -> AcuityChange:
     """Summarise the change of acuity over eyes; refuses below `fewest`.
 
-    Raises ValueError if the two differ in length.
+    `counts` is how many eyes have each pair of entries, one unless told. Raises ValueError if they differ in length.
     """
-    # The same few words come again and again.
-    known = {entry: read_acuity(entry or "") for entry in {*before, *after}}
-    eyes = [(known[old], known[new]) for old, new in zip(before, after, strict=True)]
-    read = [(old, new) for old, new in eyes if old.readable and new.readable]
-    n, missing = len(read), len(eyes) - len(read)
-    off_chart = sum(bool(old.off_chart or new.off_chart) for old, new in read)
+    counts = [1] * len(before) if counts is None else counts
+    pairs = [
+        (read_acuity(old or ""), read_acuity(new or ""), eyes)
+        for old, new, eyes in zip(before, after, counts, strict=True)
+    ]
+    read = [(old, new, eyes) for old, new, eyes in pairs if old.readable and new.readable]
+    n = sum(eyes for *_, eyes in read)
+    missing = sum(counts) - n
+    off_chart = sum(eyes for old, new, eyes in read if old.off_chart or new.off_chart)
     if refused := too_few(n, fewest, "eyes"):
         return AcuityChange(n, missing, off_chart, convention, refused)
-    first, last = (_logmar([eye[end] for eye in read], convention) for end in (0, 1))
+    first, last = (_logmar([(each[end], each[2]) for each in read], convention) for end in (0, 1))
     # A difference of chart values such as 0.7 - 0.4 is a hair off 0.3 in binary; a letter is 0.02.
     change = (last - first).round(6)
     median, p25, p75 = np.quantile(change, [0.5, 0.25, 0.75]).tolist()
@@ -65,5 +69,6 @@ def acuity_change(
     )  # fmt: skip
 
 
-def _logmar(read: Sequence[Acuity], convention: Convention) -> np.ndarray[tuple[int], np.dtype[np.float64]]:
-    return np.array([convention.logmar(each) for each in read], dtype=np.float64)
+def _logmar(read: Sequence[tuple[Acuity, int]], convention: Convention) -> Floats:
+    values = np.array([convention.logmar(each) for each, _ in read], dtype=np.float64)
+    return np.repeat(values, [n for _, n in read])

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import math
-from bisect import bisect_right
+from bisect import bisect_left, bisect_right
 from collections.abc import Sequence
 from dataclasses import dataclass
 from statistics import NormalDist
@@ -65,7 +65,7 @@ class Survival:
 
     def at_risk(self, at: Sequence[float]) -> tuple[int, ...]:
         """Count the cases still followed just before each of these times, for the table under a curve."""
-        return tuple(sum(time >= moment for time in self.times) for moment in at)
+        return tuple(len(self.times) - bisect_left(self.times, moment) for moment in at)
 
 
 def kaplan_meier(times: Sequence[float], happened: Sequence[bool]) -> Survival:
