@@ -238,3 +238,9 @@ def found_in(case: Case, code: str = "", now_t: float | None = None) -> tuple[De
 def codes_in(case: Case, now_t: float | None = None) -> list[tuple[str, str]]:
     """The code and the step of each deviation of a case."""
     return [(d.code, d.step) for d in found_in(case, now_t=now_t)]
+
+
+def only(case: Case, code: str, now_t: float | None = None) -> Deviation:
+    """The one deviation of a code."""
+    [found] = found_in(case, code, now_t)
+    return found
