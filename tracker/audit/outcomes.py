@@ -98,7 +98,8 @@ def reattachment(tables: Tables, windows: Sequence[Window], until: date) -> Tabl
     `partly` is counted in neither.
     """
     # One pass over the visits for all windows: a pass takes its time with millions of them.
-    told, figures = _attached(tables, windows), {}
+    told = _attached(tables, windows)
+    figures: dict[str, Any] = {}
     for n, window in enumerate(windows):
         due, said, at = _due(told, window, until), told[f"attached_{n}"], told[f"at_{n}"]
         yes = due & (said == "yes")
@@ -116,7 +117,8 @@ def reattachment(tables: Tables, windows: Sequence[Window], until: date) -> Tabl
 
 def _attached(tables: Tables, windows: Sequence[Window]) -> Table:
     """One row a case: what each window says of the retina, on which day, and the days of what came before."""
-    visits, figures = tables.visits, {}
+    visits = tables.visits
+    figures: dict[str, Any] = {}
     for n, window in enumerate(windows):
         said = window.holds(visits.days) & visits.attached.isin(["yes", "partly", "no"])
         figures[f"attached_{n}"] = _last(visits, "attached", said)
@@ -205,7 +207,8 @@ def pressures(tables: Tables, windows: Sequence[Window], until: date) -> Table:
 
     One row; columns `n_0`, `missing_0` and so on, in the order of the windows.
     """
-    visits, figures = tables.visits, {}
+    visits = tables.visits
+    figures: dict[str, Any] = {}
     last = {
         f"pressure_{n}": _last(visits, "pressure", window.holds(visits.days))
         for n, window in enumerate(windows)

@@ -59,7 +59,8 @@ def acuity_change(
     off_chart = sum(eyes for old, new, eyes in read if old.off_chart or new.off_chart)
     if refused := too_few(n, fewest, "eyes"):
         return AcuityChange(n, missing, off_chart, convention, refused)
-    first, last = (_logmar([(each[end], each[2]) for each in read], convention) for end in (0, 1))
+    first = _logmar([(old, eyes) for old, _, eyes in read], convention)
+    last = _logmar([(new, eyes) for _, new, eyes in read], convention)
     # A difference of chart values such as 0.7 - 0.4 is a hair off 0.3 in binary; a letter is 0.02.
     change = (last - first).round(6)
     median, p25, p75 = np.quantile(change, [0.5, 0.25, 0.75]).tolist()
