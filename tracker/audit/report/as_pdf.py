@@ -43,4 +43,8 @@ def _sheet(sheet: Sheet) -> dict[str, Any]:
 
 
 def _drawing(drawn: Drawn) -> dict[str, str]:
-    return {"words": drawn.words, "legend": drawn.legend, "svg": on_paper(drawn.chart.svg)}
+    return {
+        "words": drawn.words,
+        "legend": f"{drawn.title}. {drawn.legend}",
+        "svg": on_paper(drawn.chart.svg),
+    }
