@@ -41,11 +41,11 @@ def test_the_share_between_events():
 
 
 def test_the_interval_between_events_is_that_of_the_last():
-    """Nothing is in doubt before the first event, and after the last follow-up nothing is known."""
+    """Before the first event there is no variance to estimate from, after the last follow-up no share."""
     curve = kaplan_meier(TIMES, RELAPSED)
     tenth = next(step for step in curve.steps if step.time == 10)
 
-    assert curve.interval_at(5.9) == (1.0, 1.0)
+    assert curve.interval_at(5.9) is None
     assert curve.interval_at(12) == (tenth.low, tenth.high)
     assert curve.interval_at(36) is None
 

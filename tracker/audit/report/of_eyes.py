@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
+from dataclasses import replace
 from typing import Final, NamedTuple
 
 from tracker.audit.answers import eyes
@@ -182,16 +183,7 @@ def oil(audit: Audit) -> Sheet:
     rows = tuple(
         (m.after, f"{m.days:.0f}", f"{m.at_risk:,}", form.percent(m.still), m.interval) for m in told
     )
-    bars = tuple(
-        Bar(
-            m.after,
-            100 * m.still,
-            f"{form.percent(m.still)}, at risk {m.at_risk:,}",
-            100 * m.low,
-            100 * m.high,
-        )
-        for m in told
-    )
+    bars = tuple(map(_bar, told))
     return form.sheet(
         answer,
         [Grid("Oil still in the eye", ("After", "days", "at risk", "oil still in", "95 % interval"), rows)],
@@ -214,18 +206,24 @@ def _counted(found: Oil) -> Iterator[str]:
 
 
 class _Month(NamedTuple):
-    """One row under the curve: at risk, the share with oil still in, and its interval."""
+    """One row under the curve: at risk, the share with oil still in, and its interval once oil left an eye."""
 
     after: str
     days: float
     at_risk: int
     still: float
-    low: float
-    high: float
+    bounds: tuple[float, float] | None
 
     @property
     def interval(self) -> str:
-        return f"{form.percent(self.low)} to {form.percent(self.high)}"
+        return " to ".join(map(form.percent, self.bounds)) if self.bounds else "-"
+
+
+def _bar(month: _Month) -> Bar:
+    bar = Bar(month.after, 100 * month.still, f"{form.percent(month.still)}, at risk {month.at_risk:,}")
+    return (
+        bar if month.bounds is None else replace(bar, low=100 * month.bounds[0], high=100 * month.bounds[1])
+    )
 
 
 def _months(found: Oil) -> Iterator[_Month]:
@@ -233,6 +231,6 @@ def _months(found: Oil) -> Iterator[_Month]:
     for months in MONTHS:
         days = months * MONTH
         (risk,) = found.curve.at_risk([days])
-        still, interval = found.curve.share_at(days), found.curve.interval_at(days)
-        if risk >= FEWEST and still is not None and interval is not None:
-            yield _Month(f"{months} month{'s' if months > 1 else ''}", days, risk, still, *interval)
+        still, bounds = found.curve.share_at(days), found.curve.interval_at(days)
+        if risk >= FEWEST and still is not None:
+            yield _Month(f"{months} month{'s' if months > 1 else ''}", days, risk, still, bounds)

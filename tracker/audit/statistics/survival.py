@@ -57,11 +57,11 @@ class Survival:
         return self.steps[place - 1].share if place else 1.0
 
     def interval_at(self, time: float) -> tuple[float, float] | None:
-        """Give the 95% interval of that share; None where there is no share."""
-        if self.share_at(time) is None:
-            return None
+        """Give the 95% interval of that share; None where there is no share, or no event yet to estimate from."""
         place = bisect_right([step.time for step in self.steps], time)
-        return (self.steps[place - 1].low, self.steps[place - 1].high) if place else (1.0, 1.0)
+        if self.share_at(time) is None or not place:
+            return None
+        return self.steps[place - 1].low, self.steps[place - 1].high
 
     def at_risk(self, at: Sequence[float]) -> tuple[int, ...]:
         """Count the cases still followed just before each of these times, for the table under a curve."""
