@@ -72,7 +72,8 @@ def painted(line: Line, theme: str, brightness: int) -> Strip:
 
 SETTLE_S: Final = 0.05
 QUIT_KEY: Final = "ctrl+q"
-"""The one key that the toolkit has a meaning for that this program keeps."""
+LEAVES: Final = "Q"
+"""What closes other programs only asks here, as this key does."""
 
 
 class TheatreApp(App[None]):
@@ -118,12 +119,16 @@ class TheatreApp(App[None]):
         self.call_after_refresh(self.redraw)
 
     async def on_event(self, event: events.Event) -> None:
-        """Pass every key to the room, before the toolkit looks for a binding or a widget that wants it."""
-        if not isinstance(event, events.Key) or event.key == QUIT_KEY:
+        """Pass keys and pasted text to the room in their order, before the toolkit looks who might want them."""
+        if isinstance(event, events.Paste):
+            self.room.paste(event.text)
+            self.redraw()
+        elif isinstance(event, events.Key):
+            printable = event.character and event.is_printable and event.character != " "
+            key = event.character if printable and event.character else event.key
+            self.press(LEAVES if key == QUIT_KEY else key)
+        else:
             await super().on_event(event)
-            return
-        printable = event.character and event.is_printable and event.character != " "
-        self.press(event.character if printable and event.character else event.key)
 
     def press(self, key: str) -> None:
         """Give a key to the room, and draw what came of it."""
@@ -141,15 +146,6 @@ class TheatreApp(App[None]):
         # The loop's own timer: one of the toolkit's would be a task more for every key.
         later = asyncio.get_running_loop().call_later
         self._settling = later(SETTLE_S, self.call_later, self.redraw)
-
-    def on_paste(self, event: events.Paste) -> None:
-        """Pass pasted text to the room."""
-        self.room.paste(event.text)
-        self.redraw()
-
-    async def action_quit(self) -> None:
-        """Ask before leaving, whatever key the terminal had for it."""
-        self.press("Q")
 
     def redraw(self, *, quick: bool = False) -> None:
         """Draw the scene as it is now."""
