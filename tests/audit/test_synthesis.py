@@ -4,18 +4,20 @@ from __future__ import annotations
 
 import math
 from dataclasses import replace
+from itertools import pairwise
 
 import pyarrow.dataset as ds
 import pytest
 
 from audit_archives import SHIPPED, SMALL
+from tracker.audit import questions
 from tracker.audit.answers import courses, lengths, order, theatre_lists, trust
 from tracker.audit.answers.form import audit_of
 from tracker.audit.columns import TABLES
 from tracker.audit.engine import connected
 from tracker.audit.invented.slips import KINDS
 from tracker.audit.invented.truth import Truth
-from tracker.audit.population import Filters
+from tracker.audit.population import Filters, rows
 from tracker.audit.statistics.rates import rate
 from tracker.audit.statistics.summary import quantile
 from tracker.audit.synthesis import synthesise
@@ -228,6 +230,27 @@ def test_a_change_shows_in_a_sum(asked):
     assert min(numbers) >= CHANGE
     assert found.sums.lower[-1] > 2 * courses.LIMIT * found.spread
     assert courses.shift(asked, stage="peel").result.sums.reached_below == ()
+
+
+def test_gaps_run_within_a_list(asked):
+    """Turnover is patient in less the patient out before, changeover T1 less the T4 before, in one session."""
+    placed = rows(questions.lists(asked.everyone.tables, theatre_lists.USUAL))
+    pairs = [(one, after) for one, after in pairwise(placed) if after["place"] > 1]
+
+    assert len(pairs) > 100
+    for one, after in pairs:
+        assert (one["station"], one["day"], one["session"]) == (
+            after["station"],
+            after["day"],
+            after["session"],
+        )
+        # F1000Research 2014;3:197, table 4.
+        assert after["changeover"] == _less(after["t1_minute"], one["t4_minute"])
+        assert after["gap"] == _less(after["started_minute"], one["t4_minute"])
+
+
+def _less(later, sooner):
+    return None if later is None or sooner is None else pytest.approx(later - sooner)
 
 
 def test_turnovers_and_late_starts_are_recovered(asked):

@@ -34,23 +34,20 @@ def test_a_missing_mark_gives_no_time():
     assert (case.anaesthetic, case.procedure, case.in_theatre) == (None, None, 152)
 
 
-def test_turnover_and_changeover():
-    """Turnover runs to the next patient in, changeover to the next T1."""
-    session = Session(
-        480, tuple(CaseTimes(patient_in=k * 100, t1=k * 100 + 4, t4=k * 100 + 80 - k) for k in range(6))
-    )
+def test_turnover():
+    """Turnover runs from patient out to the next patient in."""
+    session = Session(480, tuple(at(k * 100, k * 100 + 80 - k) for k in range(6)))
 
-    # Turnover: Procedural Times Glossary (prior patient out to next patient in); changeover: F1000Research
-    # 2014;3:197, table 4 (T1 next - T4 previous).
-    assert turnovers([session]).gaps.median == 22
-    assert turnovers([session], "changeover").gaps.median == 26
+    # Procedural Times Glossary: prior patient out to next patient in.
+    assert session.gaps == (20, 21, 22, 23, 24)
+    assert turnovers(session.gaps).gaps.median == 22
 
 
 def test_breaks_and_overlaps_are_counted_and_left_out():
     """A gap of over an hour is a break, one below 0 an overlap; an hour itself is still a turnover."""
     cases = (at(0, 60), at(120, 180), at(241, 300), at(295, 350), at(None, 400), at(410, 450),
              at(460, 470), at(475, 480), at(490, 500))  # fmt: skip
-    found = turnovers([Session(540, cases)])
+    found = turnovers(Session(540, cases).gaps)
 
     # Gaps 60, 61, -5, unknown, 10, 10, 5, 10.
     assert (found.n, found.breaks, found.overlaps, found.gaps.missing) == (5, 1, 1, 1)
@@ -59,10 +56,10 @@ def test_breaks_and_overlaps_are_counted_and_left_out():
 
 def test_gaps_do_not_run_from_one_session_into_the_next():
     """The time between two sessions is no turnover."""
-    sessions = [Session(240, (at(0, 100), at(120, 200)))] * 5
+    gaps = [gap for session in [Session(240, (at(0, 100), at(120, 200)))] * 5 for gap in session.gaps]
 
-    assert turnovers(sessions).n == 5
-    assert turnovers(sessions[:4]).refused == "too few: 4 cases, at least 5 needed"
+    assert turnovers(gaps).n == 5
+    assert turnovers(gaps[:4]).refused == "too few: 4 cases, at least 5 needed"
 
 
 def test_first_starts():

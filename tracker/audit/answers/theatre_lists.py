@@ -2,14 +2,15 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from itertools import groupby
+from operator import itemgetter
 from typing import Any, Final
 
 from tracker.audit import questions
 from tracker.audit.answers.form import Answer, Audit, answer, column
-from tracker.audit.engine import Tables
+from tracker.audit.engine import Tables, streamed
 from tracker.audit.population import rows
 from tracker.audit.questions import Sessions
 from tracker.audit.statistics.lengths import Length, gap_from_history, length_from_history
@@ -81,8 +82,9 @@ def _clock_times(sessions: Sessions) -> str:
 
 def gaps(audit: Audit, sessions: Sessions = USUAL) -> Answer[Gaps]:
     """How long it takes from one patient to the next."""
-    held = _sessions(audit, sessions)
-    result = Gaps(turnovers(held), turnovers(held, "changeover"))
+    asked = questions.lists(audit.everyone.tables, sessions)
+    between = asked.filter(asked.place > 1).select("gap", "changeover").to_pyarrow()
+    result = Gaps(turnovers(column(between, "gap")), turnovers(column(between, "changeover")))
     definition = f"""
         Minutes from patient out to the next patient in (turnover), and to the next start of the
         anaesthetic (changeover, T1 - T4; F1000Research 2014;3:197), same theatre and session; gaps over
@@ -133,15 +135,14 @@ def booked(audit: Audit) -> Answer[Booking]:
     return answer(audit, "booking", "Is enough time booked?", definition, result, result.refused)
 
 
-def _sessions(audit: Audit, sessions: Sessions) -> list[Session]:
-    asked = questions.lists(audit.everyone.tables, sessions).to_pyarrow()
-    which = zip(*(column(asked, name) for name in _LIST), strict=True)
-    told = zip(*(column(asked, name) for name in _TIMES), strict=True)
-    cases = zip(which, column(asked, "planned_start"), told, strict=True)
-    return [
-        Session(sessions.length, tuple(_times(start, minutes) for _, start, minutes in its))
-        for _, its in groupby(cases, key=lambda case: case[0])
-    ]
+def _sessions(audit: Audit, sessions: Sessions) -> Iterator[Session]:
+    asked = questions.lists(audit.everyone.tables, sessions)
+    asked = asked.select(*_LIST, "place", "planned_start", *_TIMES).order_by(*_LIST, "place")
+    # A batch at a time: of a million cases no more need be held at once.
+    batches = (batch.to_pydict().values() for batch in streamed(asked))
+    cases = (case for columns in batches for case in zip(*columns, strict=True))
+    for _, its in groupby(cases, key=itemgetter(0, 1, 2)):
+        yield Session(sessions.length, tuple(_times(start, times) for _, _, _, _, start, *times in its))
 
 
 def _times(start: float, minutes: Sequence[float | None]) -> CaseTimes:

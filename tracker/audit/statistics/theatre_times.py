@@ -11,7 +11,7 @@ from __future__ import annotations
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from itertools import pairwise
-from typing import Final, Literal
+from typing import Final
 
 import numpy as np
 
@@ -56,6 +56,11 @@ class Session:
     length: float
     cases: tuple[CaseTimes, ...]
 
+    @property
+    def gaps(self) -> tuple[float | None, ...]:
+        """Give the minutes from each patient out (T4) to the next patient in."""
+        return tuple(_between(one.t4, following.patient_in) for one, following in pairwise(self.cases))
+
 
 @dataclass(frozen=True, slots=True)
 class FirstStarts:
@@ -75,7 +80,6 @@ class Turnovers:
     """  # noqa: D205
 
     n: int
-    kind: Literal["turnover", "changeover"]
     breaks: int
     overlaps: int
     refused: str
@@ -129,18 +133,12 @@ def first_starts(delays: Sequence[float | None], *, fewest: int = FEWEST) -> Fir
     return FirstStarts(delay.n, "", delay, over_15, sum(value >= 30 for value in known) / delay.n)
 
 
-def turnovers(
-    sessions: Iterable[Session],
-    kind: Literal["turnover", "changeover"] = "turnover",
-    *,
-    fewest: int = FEWEST,
-) -> Turnovers:
-    """Summarise the gaps between cases: next patient in - T4 (turnover), or next T1 - T4 (changeover)."""
-    found = [gap for session in sessions for gap in _gaps(session, kind)]
+def turnovers(found: Sequence[float | None], *, fewest: int = FEWEST) -> Turnovers:
+    """Summarise the gaps between cases that followed each other in a session, in minutes."""
     breaks = sum(gap is not None and gap > LONGEST_GAP for gap in found)
     overlaps = sum(gap is not None and gap < 0 for gap in found)
     gaps = summarise([gap for gap in found if gap is None or 0 <= gap <= LONGEST_GAP], fewest=fewest)
-    return Turnovers(gaps.n, kind, breaks, overlaps, gaps.refused, gaps)
+    return Turnovers(gaps.n, breaks, overlaps, gaps.refused, gaps)
 
 
 def session_use(sessions: Iterable[Session], *, fewest: int = FEWEST) -> SessionUse:
@@ -148,11 +146,9 @@ def session_use(sessions: Iterable[Session], *, fewest: int = FEWEST) -> Session
 
     Raises ValueError if a session has no length.
     """
-    held = list(sessions)
-    if any(session.length <= 0 for session in held):
-        raise ValueError("a session needs a length above 0")
-    rows = [row for session in held if (row := _use(session)) is not None]
-    n, incomplete = len(rows), len(held) - len(rows)
+    used = [_use(session) for session in sessions]
+    rows = [row for row in used if row is not None]
+    n, incomplete = len(rows), len(used) - len(rows)
     if refused := too_few(n, fewest, "complete sessions"):
         return SessionUse(n, incomplete, refused)
     booked, inside, capped, gaps, over, early = np.array(rows).sum(axis=0).tolist()
@@ -184,13 +180,6 @@ def _between(start: float | None, end: float | None) -> float | None:
     return None if start is None or end is None else end - start
 
 
-def _gaps(session: Session, kind: Literal["turnover", "changeover"]) -> list[float | None]:
-    return [
-        _between(one.t4, following.patient_in if kind == "turnover" else following.t1)
-        for one, following in pairwise(session.cases)
-    ]
-
-
 def _covered(spans: Sequence[tuple[float, float]]) -> float:
     """Measure the union, so that two cases that overlap on a wrong clock are not counted twice."""
     covered, reached = 0.0, float("-inf")
@@ -201,6 +190,8 @@ def _covered(spans: Sequence[tuple[float, float]]) -> float:
 
 
 def _use(session: Session) -> tuple[float, ...] | None:
+    if session.length <= 0:
+        raise ValueError("a session needs a length above 0")
     spans = [
         (case.patient_in, case.t4)
         for case in session.cases
@@ -210,6 +201,6 @@ def _use(session: Session) -> tuple[float, ...] | None:
         return None
     inside = _covered(spans)
     capped = _covered([(max(0.0, into), min(out, session.length)) for into, out in spans])
-    gaps = sum(gap for gap in _gaps(session, "turnover") if gap is not None and 0 <= gap <= LONGEST_GAP)
+    gaps = sum(gap for gap in session.gaps if gap is not None and 0 <= gap <= LONGEST_GAP)
     left = session.length - max(out for _, out in spans)
     return session.length, inside, capped, gaps, max(0.0, -left), max(0.0, left)
