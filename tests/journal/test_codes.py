@@ -8,7 +8,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from tracker.journal.codes import check_code, code_order, next_code
+from tracker.journal.codes import check_code, code_order, latest, next_code
 
 
 @pytest.mark.parametrize("code", ["A-0001", "VR-0042", "EYES-1234", "A-12345", "A-1234567", "CON-0001"])
@@ -116,3 +116,10 @@ def test_any_text_gets_an_answer(text: str) -> None:
     why = check_code(text)
 
     assert why.endswith(".") if why else re.fullmatch(r"[A-Z]{1,4}-[0-9]{4,9}", text)
+
+
+def test_the_latest_codes_are_those_of_each_site() -> None:
+    """One site's many cases do not push another's out; numbers are numbers, not letters."""
+    codes = ["B-0002", "A-10000", "A-9999", "A-0001", "B-0001", "B-0003"]
+
+    assert latest(codes, 2) == ("A-9999", "A-10000", "B-0002", "B-0003")

@@ -102,6 +102,14 @@ def test_no_size_is_too_small_to_be_drawn(size: tuple[int, int]) -> None:
         _fits(desk_of(SMALL, f"i c escape t v P 5 0 enter {keys}"), size)
 
 
+@pytest.mark.parametrize(
+    ("keys", "words"), [("4", "Note"), ("Q", "Leave?"), ("z", "no step shown has this key")]
+)
+def test_what_takes_the_keys_is_said_on_the_smallest_screen(keys: str, words: str) -> None:
+    """At 24 by 5 cells a panel, or what is said of a key, has its lines before the clock has."""
+    assert words in _words(desk_of(SMALL, f"i {keys}"), (24, 5))
+
+
 @pytest.mark.parametrize("size", SIZES)
 @given(st.text(max_size=200))
 def test_a_note_of_anything_overflows_nothing(size: tuple[int, int], text: str) -> None:
@@ -180,6 +188,15 @@ def test_key_sheet_reaches_every_key(size: tuple[int, int]) -> None:
         assert f"{row.key} {row.text.split()[0]}" in seen, row
 
 
+@pytest.mark.parametrize("size", [(80, 24), (79, 23), (120, 40)])
+def test_every_step_that_may_have_been_missed_is_on_the_board(size: tuple[int, int]) -> None:
+    """Of any stage of the shipped file and of any time, with the place whole: nothing is out of view."""
+    desk = desk_of(shipped(), "s p s b '")
+    for _ in (*desk.protocol.stages, "any time"):
+        press(desk, "right")
+        assert "lines above" not in _words(desk, size)
+
+
 @pytest.mark.parametrize("size", SIZES)
 def test_the_key_sheet_is_named_on_every_board(size: tuple[int, int]) -> None:
     """The way to the keys is always on the screen."""
@@ -240,6 +257,16 @@ def test_a_clock_in_red_is_in_the_first_line(size: tuple[int, int], keys: str) -
     assert "05:01" in first
     assert "Raised pressure" in first
     assert "red" in first
+
+
+@pytest.mark.parametrize("size", SIZES)
+def test_of_clocks_in_red_the_first_line_says_what_was_reached_and_how_many(size: tuple[int, int]) -> None:
+    """With labels as long as can be, what gives way is the end of a label."""
+    busy = desk_of(_loaded(_long), "a b c d e +130")
+    first = _drawn(busy, size)[0]
+
+    assert "02:10" in first
+    assert "red: 2 min + 4 more: Label50" in first or "in your file + 4 more" in first
 
 
 @pytest.mark.parametrize("size", SIZES)

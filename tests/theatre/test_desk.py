@@ -554,6 +554,14 @@ def test_the_last_tick_can_be_moved() -> None:
     assert desk.case.state("time_out").ticks[0].start.t == 60
 
 
+def test_a_back_stamped_tick_is_moved_under_the_time_that_is_told_for_it() -> None:
+    """The question says the time that the board says, not that of the key."""
+    desk = desk_of(SMALL, "i +600 t - - 9")
+
+    assert desk.panel is not None
+    assert desk.panel.title == "Time-out 09:08:00 belongs to"
+
+
 def test_only_steps_of_the_same_kind_are_offered() -> None:
     """A span is moved to a span and a point to a point."""
     desk = desk_of(SMALL, f"{AT_WORK} v 9")
@@ -609,11 +617,29 @@ def test_up_goes_further_back_and_down_comes_nearer() -> None:
 def test_what_was_missed_may_belong_to_another_stage() -> None:
     """Right shows the steps of the next stage in the panel, and a key of that stage is taken."""
     desk = desk_of(SMALL, "i +60 c escape +60 ' left")
-    assert "Heavy liquid in" not in board(desk)
+    assert "Heavy liquid in" not in panel(desk)
 
     press(desk, "right right h")
 
     assert told(desk)[-1] == "tick liquid_in"
+
+
+def test_a_missed_step_of_any_time_has_its_key_in_every_stage() -> None:
+    """Its key is taken for what was missed, whichever stage is shown."""
+    desk = desk_of(SMALL, "i +60 c escape +60 ' right P")
+
+    assert told(desk)[-1] == "tick noted"
+    assert desk.case.state("noted").ticks[0].late_s == 90
+
+
+def test_looking_for_what_was_missed_leaves_the_board_as_it_was() -> None:
+    """The stages turned over in the panel are not those of the board: the marked step is still in view."""
+    desk = desk_of(SMALL, "i +60 c escape")
+    before = (desk.stage, desk.marked, board(desk))
+
+    press(desk, "' right escape")
+
+    assert (desk.stage, desk.marked, board(desk)) == before
 
 
 def test_with_nothing_entered_nothing_can_be_missed() -> None:

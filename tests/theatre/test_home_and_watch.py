@@ -56,6 +56,24 @@ def test_open_cases_come_first_then_protocols_then_records(tmp_path: Path) -> No
     assert "Not a medical device" in shown
 
 
+def test_open_cases_of_every_site_are_listed_the_last_entered_first(tmp_path: Path) -> None:
+    """However many cases another site has, and whatever the letters of the sites."""
+    clock = Hand()
+    begun(tmp_path, "A-0001", clock).close()
+    for number in range(1, 23):
+        other = begun(tmp_path, f"B-{number:04d}", clock)
+        other.say(ev.StoppedEarly, reason="equipment")
+        other.close()
+    clock.on(60)
+    begun(tmp_path, "A-0002", clock).close()
+
+    shown = text_of(Home(Archive(tmp_path), clock, Settings()), 200, 60)
+
+    order = ["open: A-0002", "open: A-0001", "start: ", "review: B-0022"]
+    assert [shown.index(words) for words in order] == sorted(shown.index(words) for words in order)
+    assert "B-0002" not in shown
+
+
 def test_a_case_is_two_keys_from_the_first_screen(tmp_path: Path) -> None:
     """The letter of a protocol, then Enter on its page of facts."""
     home = Home(Archive(tmp_path), Hand(), Settings())

@@ -29,7 +29,7 @@ class Begun:
     def __init__(self) -> None:
         self.facts: Mapping[str, Scalar] | None = None
 
-    def __call__(self, facts: Mapping[str, Scalar]) -> Desk:
+    def __call__(self, _: str, facts: Mapping[str, Scalar]) -> Desk:
         """Begin it."""
         self.facts = dict(facts)
         return desk_of(SMALL, facts=facts)
@@ -37,7 +37,7 @@ class Begun:
 
 def _page(keys: str, text: str = SMALL) -> tuple[Opening, Begun]:
     begun = Begun()
-    page = Opening(protocol_of(text), "T-0001", begun)
+    page = Opening(protocol_of(text), lambda: "T-0001", begun)
     for key in keys.split():
         page.press(key)
     return page, begun
@@ -179,16 +179,34 @@ def test_a_case_is_on_disk_once_it_is_started(tmp_path: Path) -> None:
 def test_a_disk_that_refuses_is_said_and_the_page_stays() -> None:
     """If the case cannot be begun, the page says why and the facts are still there."""
 
-    def refuse(_: Mapping[str, Scalar]) -> Desk:
+    def refuse(_: str, _facts: Mapping[str, Scalar]) -> Desk:
         raise OutOfReach("Case T-0001 cannot be begun in this folder: the disk is full.")
 
-    page = Opening(protocol_of(SMALL), "T-0001", refuse)
+    page = Opening(protocol_of(SMALL), lambda: "T-0001", refuse)
     for key in ("a", "enter"):
         page.press(key)
 
     assert (page.left, page.become) == (False, None)
     assert "the disk is full" in _text(page)
     assert "Lens now: none" in _text(page)
+
+
+def test_a_code_that_another_station_took_meanwhile_is_exchanged_and_said(tmp_path: Path) -> None:
+    """Two pages propose the same code: the second says whose it is and, with its facts kept, starts the next."""
+    first, second = (opening(protocol_of(SMALL), SMALL, Archive(tmp_path), Settings()) for _ in "ab")
+    first.press("enter")
+    second.press("a")
+    second.press("enter")
+
+    assert second.become is None
+    assert "Enter starts this one as A-0002" in " ".join(_text(second).split())
+
+    second.press("enter")
+    assert isinstance(first.become, Desk)
+    assert isinstance(second.become, Desk)
+    assert (second.become.case.code, second.become.case.facts["lens"]) == ("A-0002", "aphakic")
+    first.become.close()
+    second.become.close()
 
 
 def test_pasted_text_answers_nothing() -> None:

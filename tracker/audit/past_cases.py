@@ -10,10 +10,11 @@ from typing import Any, Final
 from tracker.audit.remaining_case import MOST, Past, past_of
 from tracker.journal.archive import Archive
 from tracker.journal.cases import case_of
+from tracker.journal.codes import latest
 from tracker.journal.trouble import Trouble
 
 FROM_JOURNALS: Final = 60
-"""Without tables that hold, the latest so many journals are read, and no more."""
+"""Without tables that hold, the latest so many journals of each site are read, and no more."""
 
 
 def past_cases(archive: Archive, protocol: str) -> Sequence[Past]:
@@ -45,7 +46,7 @@ def _in_tables(folder: Path, codes: Sequence[str]) -> set[str] | None:
 
 
 def _from_journals(archive: Archive, codes: Sequence[str], protocol: str) -> Iterator[Past]:
-    for code in codes[-FROM_JOURNALS:]:
+    for code in latest(codes, FROM_JOURNALS):
         try:
             case = case_of(archive.read(code), code)
         except Trouble:

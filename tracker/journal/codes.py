@@ -60,6 +60,14 @@ def code_order(code: str) -> tuple[str, int]:
     return site, int(number)
 
 
+def latest(codes: Iterable[str], most: int) -> tuple[str, ...]:
+    """The latest `most` codes of each site: one site's numbers say nothing of another's. By site and number."""
+    sites: dict[str, list[str]] = {}
+    for code in sorted(codes, key=code_order):
+        sites.setdefault(code_order(code)[0], []).append(code)
+    return tuple(code for of_site in sites.values() for code in of_site[-most:])
+
+
 def _number_at(code: str, site: str) -> int:
     parts = _CODE.fullmatch(code)
     return int(parts[2]) if parts and parts[1] == site else 0

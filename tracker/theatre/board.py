@@ -19,18 +19,22 @@ from tracker.screen.lettering import height as letter_height
 from tracker.screen.lettering import large, wrapped
 from tracker.screen.lettering import width as letter_width
 from tracker.screen.lines import SHORT, Line, Size, fit, fitted, flow, foot, width_of, window, wrap
-from tracker.theatre.scene import Scene, StepLine
+from tracker.theatre.scene import Running, Scene, StepLine
 
 HINT = 4
 """Lines that what is said of the last key may take."""
 LOW = 30
 """Under so many lines a panel takes the place of the marked step's large letters."""
 
+LEAST = 3
+"""Lines of a panel that are shown on a screen however small, before what stands above it."""
+
 
 def draw(scene: Scene, size: Size, commands: tuple[Command, ...]) -> tuple[Line, ...]:
     """The board, exactly `size.height` lines of `size.width` cells."""
     top = [_head(scene, size), *_clock(scene, size), *_marked(scene, size)]
     last = [*_hint(scene, size), *foot(commands, size)]
+    top = top[: max(1, size.height - len(last) - (LEAST if scene.panel else 0))]
     room = max(0, size.height - len(top) - len(last))
     body = _panel(scene, size, room) if scene.panel else _body(scene, size, room)
     lines = [*top, *body[:room], *[()] * (size.height - len(top) - len(body) - len(last)), *last]
@@ -72,19 +76,28 @@ def _counted(lines: list[Line], more: int, width: int) -> list[Line]:
 
 
 def _head(scene: Scene, size: Size) -> Line:
-    red = next((r for r in scene.running if r.tone == "red"), None)
+    reds = [r for r in scene.running if r.tone == "red"]
     left = f" {scene.code}  "
     right = f"  {scene.wall} "
     room = size.width - cell_len(left) - cell_len(right)
     if scene.trouble:
         middle, tone = scene.trouble, "red"
-    elif red:
-        middle, tone = f"{red.time} {red.label}  {red.word}", "red"
+    elif reds:
+        middle, tone = _in_red(reds, room), "red"
     else:
         middle, tone = f"{scene.review}  {scene.title}", "quiet"
         middle = middle if cell_len(middle) <= room else scene.review
     middle = (wrap(middle, room) or [""])[0]
     return ((left, "plain"), (middle + " " * (room - cell_len(middle)), tone), (right, "plain"))
+
+
+def _in_red(reds: Sequence[Running], room: int) -> str:
+    """The clock in red as long as it fits; else the figure before the label, of which the end may go."""
+    first = reds[0]
+    more = f" + {len(reds) - 1} more" if len(reds) > 1 else ""
+    whole = f"{first.time} {first.label}  {first.word}{more}"
+    reached = first.word.partition(" reached")[0]
+    return whole if cell_len(whole) <= room else f"{first.time} {reached}{more}: {first.label}"
 
 
 def _clock(scene: Scene, size: Size) -> list[Line]:

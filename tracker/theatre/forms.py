@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Mapping, Sequence
+from itertools import chain
 
 from tracker.core.events import Scalar
 from tracker.core.grading import parse_grade
@@ -74,29 +75,32 @@ class CountSheet:
 class Missed:
     """What was missed: between which two entries it was, and then the key of the step."""
 
-    title = "Missed: Up and Down choose where, then the step's key; Left and Right show other stages"
-
     def __init__(
         self,
         places: Sequence[tuple[float, str]],
         done: Callable[[str, float], None],
-        steps: Callable[[], Sequence[Step]],
-        turn: Callable[[int], None],
+        stages: Sequence[tuple[str, Sequence[Step]]],
+        stage: int,
     ) -> None:
+        """`stages` are the labels and steps of each and at last of any time, `stage` the one to begin with."""
         self.places = tuple(places)
         self.done = done
-        self.steps = steps
-        self.turn = turn
+        self.stages = tuple(stages)
+        self.stage = stage
         self.at = max(0, len(self.places) - 2)
         self.open = True
 
-    def rows(self) -> Sequence[Row]:
-        """The places about the chosen one, then the steps that may go there."""
+    @property
+    def title(self) -> str:
+        """The place that is chosen, whole on any screen, and how to choose another."""
         if not self.places:
-            return [Row("", "nothing was entered yet")]
-        near = range(max(0, self.at - 1), min(len(self.places), self.at + 2))
-        places = [Row("", f"between {self.places[i][1]}", i == self.at) for i in near]
-        return [*places, *(Row(s.key, s.label) for s in self.steps() if s.key)]
+            return "Missed: nothing was entered yet"
+        how = "Up Down another place, Left Right another stage"
+        return f"Missed between {self.places[self.at][1]}: {self.stages[self.stage][0]}. {how}"
+
+    def rows(self) -> Sequence[Row]:
+        """The steps that may go there."""
+        return [Row(s.key, s.label) for s in self.stages[self.stage][1] if s.key and self.places]
 
     def press(self, key: str) -> bool:
         """Choose a place, or the step that belongs there; Left and Right show the steps of other stages."""
@@ -104,9 +108,10 @@ class Missed:
             self.at = (self.at + (1 if key == "down" else -1)) % len(self.places)
             return True
         if key in ("left", "right") and self.places:
-            self.turn(1 if key == "right" else -1)
+            self.stage = (self.stage + (1 if key == "right" else -1)) % len(self.stages)
             return True
-        step = next((s for s in self.steps() if s.key == key), None)
+        steps = chain(self.stages[self.stage][1], self.stages[-1][1])
+        step = next((s for s in steps if s.key == key), None)
         if step is not None and self.places:
             self.open = False
             self.done(step.id, self.places[self.at][0])

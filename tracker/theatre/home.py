@@ -13,6 +13,7 @@ from tracker.core.loading import load_protocol
 from tracker.core.wording import CAUTIONS, clock_time, span_words
 from tracker.journal.archive import Archive
 from tracker.journal.cases import case_of
+from tracker.journal.codes import latest
 from tracker.journal.shelf import Listed, list_protocols, read_text, shelves
 from tracker.journal.trouble import Trouble
 from tracker.screen.lines import Line, Size, page
@@ -23,6 +24,7 @@ from tracker.theatre.live import opening, resumed
 from tracker.theatre.settings import Settings
 
 RECENT = 20
+"""So many of the latest cases of each site are looked at, and so many closed ones are shown."""
 LETTERS = "abcdefghijklmnoprstuvwxyz"
 
 
@@ -60,10 +62,11 @@ class Home:
         self.choices = tuple(self._choices(clock().at))
 
     def _choices(self, now: datetime) -> Iterator[Choice]:
-        cases = [self._case(code) for code in self.archive.codes()[-RECENT:][::-1]]
-        yield from (_open_case(self, case, now) for case in cases if isinstance(case, Case) and not case.end)
+        cases = [self._case(code) for code in latest(self.archive.codes(), RECENT)]
+        newest = sorted((c for c in cases if isinstance(c, Case)), key=_last_entry, reverse=True)
+        yield from (_open_case(self, case, now) for case in newest if not case.end)
         yield from (_protocol(self, listed) for listed in list_protocols(shelves(self.archive.folder)))
-        yield from (_closed(self, case, now) for case in cases if isinstance(case, Case) and case.end)
+        yield from [_closed(self, case, now) for case in newest if case.end][:RECENT]
         yield from (Choice(words) for words in cases if isinstance(words, str))
 
     def _case(self, code: str) -> Case | str:
@@ -118,8 +121,12 @@ class Home:
         """Nothing is held here."""
 
 
+def _last_entry(case: Case) -> datetime:
+    return case.events[-1].entered_at
+
+
 def _open_case(home: Home, case: Case, now: datetime) -> Choice:
-    ago = span_words(max(0.0, (now - case.events[-1].entered_at).total_seconds()))
+    ago = span_words(max(0.0, (now - _last_entry(case)).total_seconds()))
     words = f"open: {case.code}  {case.protocol.title}, last entry {ago} ago"
     return Choice(words, lambda: resumed(home.archive, case.code, home.settings, home.forecaster))
 

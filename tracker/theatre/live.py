@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
+from functools import partial
 
 from tracker.core.events import Opened, Scalar
 from tracker.core.forecast import Forecaster
@@ -31,15 +32,14 @@ def opening(
     Raises:
         Trouble: the folder of cases cannot be read, or the codes of the station's site are used up.
     """
-    code = _free_code(archive, settings.site)
 
-    def start(facts: Mapping[str, Scalar]) -> Desk:
+    def start(code: str, facts: Mapping[str, Scalar]) -> Desk:
         clock = StationClock()
         journal = Journal.create(archive.folder, code, now=clock_time(clock().at))
         session = Session.begin(journal, protocol, text, code, facts, clock, station=settings.station)
         return Desk(session, settings, forecaster)
 
-    return Opening(protocol, code, start, settings)
+    return Opening(protocol, partial(_free_code, archive, settings.site), start, settings)
 
 
 def _free_code(archive: Archive, site: str) -> str:

@@ -20,16 +20,22 @@ class Opening:
     def __init__(
         self,
         protocol: Protocol,
-        code: str,
-        start: Callable[[Mapping[str, Scalar]], Desk],
+        propose: Callable[[], str],
+        start: Callable[[str, Mapping[str, Scalar]], Desk],
         settings: Settings = STANDARD,
     ) -> None:
+        """`propose` names the next free code, `start` begins a case under it.
+
+        Raises:
+            Trouble: no code is free, or the folder of cases cannot be read.
+        """
         self.theme = settings.theme
         self.brightness = settings.brightness
-        self.code = code
+        self.code = propose()
         self.protocol = protocol
         self.become: Desk | None = None
         self.left = False
+        self._propose = propose
         self._start = start
         self._page = self._facts({f.id: f.default for f in protocol.facts})
 
@@ -38,10 +44,18 @@ class Opening:
 
     def _started(self, values: Mapping[str, Scalar]) -> None:
         try:
-            self.become = self._start(values)
+            self.become = self._start(self.code, values)
         except Trouble as refusal:
             self._page.open = True
-            self._page.says = str(refusal)
+            self._page.says = f"{refusal} {self._another()}".rstrip()
+
+    def _another(self) -> str:
+        """Take another code if the one proposed was taken meanwhile, and say so; it is said, as it may be on paper."""
+        try:
+            taken, self.code = self.code, self._propose()
+        except Trouble:
+            return ""
+        return "" if self.code == taken else f"Enter starts this one as {self.code}."
 
     def press(self, key: str) -> None:
         """Pass a key to the page; Esc with nothing typed leaves, and no case was begun."""

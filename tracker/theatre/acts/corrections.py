@@ -8,7 +8,6 @@ from itertools import pairwise, takewhile
 from typing import TYPE_CHECKING, Final
 
 from tracker.core import events as ev
-from tracker.core.protocol import Step
 from tracker.core.wording import clock_time
 from tracker.screen.asking import Option, Question
 from tracker.theatre.acts.changes import say_changes
@@ -57,13 +56,15 @@ def ask_move(desk: Desk) -> None:
         desk.hint = "no tick to move"
         return
     shape = desk.protocol.step[step].shape
-    fitting = [s for s in _steps(desk) if s.id != step and (s.shape == "span") == (shape == "span")]
+    steps = (*desk.stage_steps(), *desk.protocol.anytime)
+    fitting = [s for s in steps if s.id != step and (s.shape == "span") == (shape == "span")]
     if not fitting:
         desk.hint = "no step of this stage that the last tick could belong to"
         return
     ref = last.ref if isinstance(last, ev.Stop) and last.ref is not None else last.seq
     options = tuple(Option(s.key or "", s.label, s.id) for s in fitting)
-    title = f"{desk.protocol.label(step)} {clock_time(last.at)} belongs to"
+    at = next(e.at for e in desk.case.log if e.seq == last.seq)  # back-stamped, it is told so on the board
+    title = f"{desk.protocol.label(step)} {clock_time(at)} belongs to"
     desk.ask([Question("move", title, lambda v: _moved(desk, ref, str(v)), options)])
 
 
@@ -77,15 +78,8 @@ def _moved(desk: Desk, ref: int, step: str) -> None:
 
 def ask_missed(desk: Desk) -> None:
     """Ask between which two entries something was missed, and what."""
-    desk.panel = Missed(_between(desk), partial(_missed, desk), partial(_steps, desk), partial(_turn, desk))
-
-
-def _steps(desk: Desk) -> Sequence[Step]:
-    return [*desk.stage_steps(), *desk.protocol.anytime]
-
-
-def _turn(desk: Desk, by: int) -> None:
-    desk.stage = (desk.stage + by) % len(desk.protocol.stages)
+    stages = [*((s.label, s.steps) for s in desk.protocol.stages), ("any time", desk.protocol.anytime)]
+    desk.panel = Missed(_between(desk), partial(_missed, desk), stages, desk.stage)
 
 
 def _between(desk: Desk) -> Sequence[tuple[float, str]]:
