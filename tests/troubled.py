@@ -1,13 +1,16 @@
 """The real program with a station that can be made to fail: `python tests/troubled.py FLAGS WORDS...`.
 
 Only the outermost layer is bent, while the program runs, by files in the folder FLAGS: `shift` holds seconds by which
-the wall clock is off, `errno` the name of an error with which every write to a journal ends.
+the wall clock is off, `zone` the station's zone as POSIX writes it, `slept` seconds that the machine was asleep,
+`errno` the name of an error with which every write to a journal ends.
 """
 
 from __future__ import annotations
 
 import errno
+import os
 import sys
+import time
 from datetime import datetime, timedelta
 from pathlib import Path
 
@@ -28,8 +31,19 @@ class ShiftedTime(datetime):
 
     @classmethod
     def now(cls, tz: object = None) -> datetime:  # type: ignore[override]
-        """Wall time, off by what the flag says."""
+        """Wall time, off by what the flag says, in the zone that the flag says."""
+        if zone := _flag("zone"):
+            os.environ["TZ"] = zone
+            time.tzset()
         return datetime.now().astimezone() + timedelta(seconds=float(_flag("shift") or 0))
+
+
+class SleepingClock(station.StationClock):
+    """A monotonic clock that goes on in sleep, after a sleep as long as the flag says."""
+
+    @staticmethod
+    def _monotonic_ns() -> int:
+        return station.StationClock._monotonic_ns() + round(float(_flag("slept") or 0) * 1e9)
 
 
 class FailingDisk(disk.RealDisk):
@@ -46,6 +60,9 @@ def run() -> int:
     """The program as it is, on the bent station."""
     station.datetime = ShiftedTime  # type: ignore[misc]
     import tracker.journal.files as files
+    import tracker.theatre.live as live
+
+    live.StationClock = SleepingClock  # type: ignore[misc]
 
     files.Journal.create.__func__.__defaults__ = (FailingDisk(),)  # type: ignore[attr-defined]
     files.Journal.open.__func__.__defaults__ = (FailingDisk(),)  # type: ignore[attr-defined]

@@ -5,8 +5,10 @@ from __future__ import annotations
 import os
 import shutil
 import signal
+import subprocess
 import sys
 from collections.abc import Iterator
+from datetime import datetime, timedelta
 from pathlib import Path
 
 import pytest
@@ -144,14 +146,39 @@ def test_a_closed_terminal_loses_no_entry(station: Station) -> None:
         again.until("resumed")
 
 
-def test_a_suspended_program_goes_on(station: Station) -> None:
+@pytest.mark.parametrize("how", [signal.SIGSTOP, signal.SIGTSTP], ids=["stopped", "asked to stop"])
+def test_a_suspended_program_goes_on(station: Station, how: int) -> None:
     """Stopped and continued by signals: the clocks have gone on, the next key is taken."""
     with station.begun() as live:
-        os.killpg(live.process.pid, signal.SIGSTOP)
+        os.killpg(live.process.pid, how)
+        while _state(live.process.pid) != "T":
+            live.read(0.01)
         os.killpg(live.process.pid, signal.SIGCONT)
         live.send("s")
         live.until("Base shave started")
     assert kinds(station.events())[-1] == "start"
+
+
+def _state(pid: int) -> str:
+    return subprocess.run(
+        ["ps", "-o", "state=", "-p", str(pid)], check=True, capture_output=True, text=True
+    ).stdout[:1]
+
+
+def test_a_closed_lid_takes_no_time_from_what_runs(station: Station) -> None:
+    """The machine sleeps an hour in a span: board and record have the hour, by the clock that runs in sleep."""
+    with station.begun() as live:
+        live.send("s")
+        live.until("Base shave started")
+        os.killpg(live.process.pid, signal.SIGSTOP)
+        station.bend("slept", "3600")
+        station.bend("shift", "3600")
+        os.killpg(live.process.pid, signal.SIGCONT)
+        live.until("running 1:00:")
+        live.send("s")
+        live.until("Base shave stopped")
+    case = station.case()
+    assert 3600 <= (step_seconds(case, case.protocol.step["shave"], case.last_t) or -1) < 3630
 
 
 def test_a_storm_of_resizes_loses_no_key(station: Station) -> None:
@@ -197,7 +224,7 @@ def test_a_lost_focus_changes_nothing(station: Station) -> None:
     assert kinds(station.events())[2:] == ["tick", "start"]
 
 
-@pytest.mark.parametrize("shift", [-3600, 86_400, 3600], ids=["an hour back", "a day on", "summer time"])
+@pytest.mark.parametrize("shift", [-3600, 86_400, 3600], ids=["an hour back", "a day on", "an hour on"])
 def test_a_clock_that_is_set_moves_no_duration(station: Station, shift: int) -> None:
     """The wall clock is set while a span runs: the times told follow it, the span's length does not."""
     with station.begun() as live:
@@ -213,17 +240,42 @@ def test_a_clock_that_is_set_moves_no_duration(station: Station, shift: int) -> 
     assert 0 <= (step_seconds(case, case.protocol.step["shave"], case.last_t) or -1) < 30
 
 
-def test_midnight_passes_unnoticed(station: Station) -> None:
-    """A span over midnight has its true length."""
+def test_summer_time_begins_in_mid_span(station: Station) -> None:
+    """The offset changes: the times told go on by an hour, each with its own offset, and the length does not."""
+    station.bend("zone", "GMT0")
     with station.begun() as live:
-        station.bend("shift", "0")
         live.send("s")
         live.until("Base shave started")
-        station.bend("shift", str(86_400 // 2))
+        station.bend("zone", "BST-1")
+        live.send("s")
+        live.until("Base shave stopped")
+        told = live.text()
+    case = station.case()
+    start, stop = case.events[-2].at, case.events[-1].at
+
+    assert [at.utcoffset() for at in (start, stop)] == [timedelta(0), timedelta(hours=1)]
+    assert f"{stop:%H:%M:%S}" in told
+    assert 0 <= (step_seconds(case, case.protocol.step["shave"], case.last_t) or -1) < 30
+
+
+def test_midnight_passes_unnoticed(station: Station) -> None:
+    """A span begun on one day and ended on the next has its true length."""
+    now = datetime.now().astimezone()
+    late = now.replace(hour=23, minute=50, second=0)
+    station.bend("shift", str((late - now).total_seconds()))
+    with station.begun() as live:
+        live.send("s")
+        live.until("Base shave started")
+        station.bend("shift", str((late - now).total_seconds() + 1200))
+        station.bend("slept", "1200")
+        live.until("running 20:")
         live.send("s")
         live.until("Base shave stopped")
     case = station.case()
-    assert 0 <= (step_seconds(case, case.protocol.step["shave"], case.last_t) or -1) < 30
+    start, stop = case.events[-2].at, case.events[-1].at
+
+    assert (stop.date() - start.date()).days == 1
+    assert 1200 <= (step_seconds(case, case.protocol.step["shave"], case.last_t) or -1) < 1230
 
 
 @pytest.mark.parametrize("error", ["ENOSPC", "EROFS", "EIO"])
