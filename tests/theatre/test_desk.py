@@ -933,6 +933,22 @@ def test_changed_facts_bring_steps_in_and_take_them_out() -> None:
     assert "Iridotomy: no longer in the case" in board(desk)
 
 
+def test_a_step_is_ticked_over_the_case_facts_and_what_was_answered_is_found_again() -> None:
+    """A key that is no answer to the marked fact goes to the board; nothing is kept before Enter, nothing lost."""
+    desk = desk_of(SMALL, "i , a t")
+    assert told(desk)[-1] == "tick time_out"
+    assert desk.case.facts["lens"] == "phakic"
+
+    press(desk, ", enter")
+
+    assert told(desk)[-1] == "facts lens=aphakic"
+
+
+def test_a_note_put_earlier_says_so() -> None:
+    """What has no word of its own is told without one."""
+    assert "note kept back-stamped 1 min" in board(desk_of(SMALL, 'i 4 "gauze" enter -'))
+
+
 def test_a_choice_says_what_it_brought_in() -> None:
     """A decision that brings a step into the case says so and why, as does one that takes it out again."""
     desk = desk_of(SMALL, "right d z")

@@ -113,13 +113,21 @@ def test_an_implausible_number_is_asked_about_once() -> None:
     assert begun.facts == DEFAULTS | {"length": 99}
 
 
-@pytest.mark.parametrize("typed", ["n a n", "i n f", "1 e 9 9 9", ". .", "-", "1 , 5", "9 " * 30])
+@pytest.mark.parametrize("typed", ["1 n a n", "- i n f", "1 e 9 9 9", ". .", "-", "1 , 5", "9 " * 30])
 def test_what_is_no_number_is_none(typed: str) -> None:
     """Nothing that is not a finite number of a believable size becomes a fact."""
     page, begun = _page(f"down down {typed} enter enter enter")
 
     assert begun.facts is None
     assert "digits, and a point if need be" in _text(page)
+
+
+def test_a_number_does_not_begin_with_a_letter() -> None:
+    """It is no answer, and said; the default stands."""
+    page, _ = _page("down down n")
+
+    assert "n is no answer here" in _text(page)
+    assert "Axial length: 24 mm" in _text(page)
 
 
 @pytest.mark.parametrize(

@@ -46,6 +46,7 @@ class Desk:
         self.second_folder = settings.second_folder
         self.panel: Panel | None = None
         self.drafts: dict[str, str] = {}
+        self.answers: dict[str, ev.Scalar] = {}
         self.hint = ""
         self.left = False
         self.become: Desk | None = None

@@ -11,6 +11,8 @@ from tracker.core.protocol import Fact, Reading, Step
 from tracker.core.wording import figure, value_words
 from tracker.screen.panels import DIGITS, Row, blanks, inside, number
 
+NUMBER = (*DIGITS, ".", "-")
+
 
 class CountSheet:
     """What the count board says, line by line. Enter goes down; on the last line it is kept."""
@@ -121,7 +123,10 @@ class Missed:
 
 
 class FactsPage:
-    """The case facts on one page, each with its default. Enter starts; Up and Down move; keys answer."""
+    """The case facts on one page, each with its default. Enter keeps them; Up and Down move; keys answer.
+
+    What was answered stands in `answers` until it is kept, and so is found again.
+    """
 
     def __init__(
         self,
@@ -129,9 +134,11 @@ class FactsPage:
         values: Mapping[str, Scalar],
         done: Callable[[Mapping[str, Scalar]], None],
         title: str = "Case facts",
+        answers: dict[str, Scalar] | None = None,
     ) -> None:
         self.facts = tuple(facts)
-        self.values = dict(values)
+        self.answers = {} if answers is None else answers
+        self.values = {**values, **self.answers}
         self.done = done
         self.title = title
         self.at = 0
@@ -165,27 +172,29 @@ class FactsPage:
         return "y n" if fact.kind == "flag" else "(type it)"
 
     def press(self, key: str) -> bool:
-        """Move, answer, or start."""
+        """Move, answer, or keep; what is no answer to the marked fact is said, and not used."""
         if key == "escape":
             self.open = self.typed is not None
             self.typed = None
         elif key == "enter":
             self._enter()
-        elif self.facts:
-            self._on_fact(self.facts[self.at], key)
+        else:
+            return bool(self.facts) and self._on_fact(self.facts[self.at], key)
         return True
 
-    def _on_fact(self, fact: Fact, key: str) -> None:
+    def _on_fact(self, fact: Fact, key: str) -> bool:
         if key in ("up", "down", "tab"):
             self._move(-1 if key == "up" else 1)
         elif key in ("left", "right") and fact.kind in ("choice", "flag"):
             self._next(fact, 1 if key == "right" else -1)
-        elif len(key) == 1 or key in ("backspace", "space"):
-            self._key(fact, " " if key == "space" else key)
+        else:
+            return self._key(fact, " " if key == "space" else key)
+        return True
 
     def _enter(self) -> None:
         if self.typed is None:
             self.open = False
+            self.answers.clear()
             self.done(self.values)
         elif self._typed_in():
             self._move(1)
@@ -197,26 +206,32 @@ class FactsPage:
     def _next(self, fact: Fact, by: int) -> None:
         values: list[Scalar] = [c.id for c in fact.choices] or [False, True]
         now = self.values[fact.id]
-        self.values[fact.id] = values[(values.index(now) + by) % len(values)] if now in values else values[0]
+        self._set(fact, values[(values.index(now) + by) % len(values)] if now in values else values[0])
 
-    def _key(self, fact: Fact, key: str) -> None:
+    def _set(self, fact: Fact, value: Scalar) -> None:
+        self.values[fact.id] = self.answers[fact.id] = value
+
+    def _key(self, fact: Fact, key: str) -> bool:
         self.says = ""
         if fact.kind == "choice":
-            chosen = next((c.id for c in fact.choices if c.key == key), None)
-            self._take(fact, chosen, key)
-        elif fact.kind == "flag":
-            self._take(fact, {"y": True, "n": False}.get(key), key)
-        elif key == "backspace":
+            return self._take(fact, next((c.id for c in fact.choices if c.key == key), None), key)
+        if fact.kind == "flag":
+            return self._take(fact, {"y": True, "n": False}.get(key), key)
+        if key == "backspace":
             self.typed = (self.typed or "")[:-1]
+        elif len(key) > 1 or (fact.kind == "number" and self.typed is None and key not in NUMBER):
+            return self._take(fact, None, key)
         elif len(self.typed or "") < 40:
             self.typed = blanks((self.typed or "") + key)
+        return True
 
-    def _take(self, fact: Fact, value: Scalar | None, key: str) -> None:
+    def _take(self, fact: Fact, value: Scalar | None, key: str) -> bool:
         if value is None:
             self.says = f"{key} is no answer here: {self._help(fact)}"
-        else:
-            self.values[fact.id] = value
-            self._move(1)
+            return False
+        self._set(fact, value)
+        self._move(1)
+        return True
 
     def _typed_in(self) -> bool:
         fact, typed = self.facts[self.at], self.typed
@@ -225,7 +240,7 @@ class FactsPage:
         value: Scalar | None = number(typed) if fact.kind == "number" else typed.strip().upper()
         self.says = self._question(fact, typed, value)
         if not self.says and value is not None:
-            self.values[fact.id] = value
+            self._set(fact, value)
             self.typed = None
         return not self.says
 

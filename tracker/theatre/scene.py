@@ -283,7 +283,7 @@ def _corrected(case: Case, event: ev.Event) -> tuple[str, str, str]:
         return case.protocol.label(step) if step else original.kind, "struck", clock_time(original.at)
     what, word = _entry_words(case, about)
     if isinstance(event, ev.BackStamp):
-        word = f"{word}, back-stamped {span_words(about.late_s)}"
+        word = ", ".join(filter(None, (word, f"back-stamped {span_words(about.late_s)}")))
     elif isinstance(event, ev.Move):
         word = f"moved here, {word}"
     return what, word, clock_time(about.at)

@@ -213,7 +213,11 @@ def _because(desk: Desk, key: str, reason: ev.Scalar) -> None:
 def ask_facts(desk: Desk) -> None:
     """Show the case facts to be changed."""
     desk.panel = FactsPage(
-        desk.protocol.facts, desk.case.facts, partial(_facts_changed, desk), "A case fact changed"
+        desk.protocol.facts,
+        desk.case.facts,
+        partial(_facts_changed, desk),
+        "A case fact changed",
+        desk.answers,
     )
 
 
