@@ -11,6 +11,7 @@ import pytest
 from desks import Hand, lines, press, protocol_of, shipped
 from terminal import ROOT, clockhour
 from tracker.core import events as ev
+from tracker.core.forecast import Forecast
 from tracker.journal.archive import Archive
 from tracker.journal.files import Journal, case_path
 from tracker.journal.follow import Follower
@@ -171,6 +172,17 @@ def test_watching_shows_what_is_entered_elsewhere(tmp_path: Path) -> None:
     assert "Povidone-iodine on started" in text_of(watch)
     assert watch.case is not None
     assert watch.case.events == desk.case.events
+    desk.close()
+
+
+def test_watching_says_when_the_end_is_expected_as_the_board_does(tmp_path: Path) -> None:
+    """What past cases say of the running one is on the wall screen too."""
+    clock = Hand()
+    desk = begun(tmp_path, "A-0001", clock, "b s p")
+    follower = Follower(case_path(tmp_path, "A-0001"))
+    watch = Watch(follower, "A-0001", clock, Settings(), lambda _case, _t: Forecast(12, 60, 90, 120))
+
+    assert "end expected 10:30 (10:00 to 11:00, n 12)" in text_of(watch)
     desk.close()
 
 

@@ -67,7 +67,8 @@ def watch(args: argparse.Namespace) -> int:
     archive = archive_of(args)
     archive.read(args.case)
     follower = Follower(case_path(archive.folder, args.case))
-    return play(Watch(follower, args.case, StationClock(), settings_of(args)), WATCH_PERIOD_S)
+    room = Watch(follower, args.case, StationClock(), settings_of(args), expecting(archive))
+    return play(room, WATCH_PERIOD_S)
 
 
 def expecting(archive: Archive) -> Forecaster:

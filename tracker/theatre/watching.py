@@ -10,6 +10,7 @@ from tracker.core.case import Case
 from tracker.core.deviations import deviations
 from tracker.core.events import Opened
 from tracker.core.fold import extend, fold
+from tracker.core.forecast import Forecaster
 from tracker.journal.cases import protocol_within
 from tracker.journal.follow import Follower
 from tracker.journal.trouble import Trouble
@@ -18,7 +19,7 @@ from tracker.screen.lines import Line, Size, page
 from tracker.screen.station import Now
 from tracker.theatre.board import draw
 from tracker.theatre.path import expected_after
-from tracker.theatre.scene import Look, differing, scene
+from tracker.theatre.scene import NO_FORECAST, Look, differing, scene
 from tracker.theatre.settings import Settings
 
 FOOT = (Command("leave", "Q", "leave", "leave the screen"),)
@@ -29,8 +30,16 @@ class Watch:
 
     become: Watch | None = None
 
-    def __init__(self, follower: Follower, code: str, clock: Callable[[], Now], settings: Settings) -> None:
+    def __init__(
+        self,
+        follower: Follower,
+        code: str,
+        clock: Callable[[], Now],
+        settings: Settings,
+        forecaster: Forecaster | None = None,
+    ) -> None:
         self.follower = follower
+        self.forecaster = forecaster
         self.code = code
         self.clock = clock
         self.theme = settings.theme
@@ -66,7 +75,8 @@ class Watch:
         now = self.clock()
         now_t = self._now_t(self.case, now.at)
         differs = differing(self.case, deviations(self.case, now_t))
-        shown = scene(self.case, now_t, now.at, self._look(self.case), differs)
+        forecast = self.forecaster(self.case, now_t) if self.forecaster else NO_FORECAST
+        shown = scene(self.case, now_t, now.at, self._look(self.case), differs, forecast)
         hint = f"watching {self.code}: read only, nothing can be ticked here"
         return draw(replace(shown, hint=hint, trouble=self.trouble), size, FOOT)
 
