@@ -1092,6 +1092,32 @@ def test_the_open_sheet_is_one_key_and_a_tick_closes_it() -> None:
     assert (panel(desk), told(desk)[-1]) == ("", "start peel")
 
 
+def test_the_open_sheet_says_of_every_pair_whether_it_is_open() -> None:
+    """Heavy liquid in the eye, or not: both are said, in words."""
+    before, there, after = (desk_of(SMALL, f"{AT_WORK} v {keys}") for keys in ("", "h", "h u"))
+
+    assert ["not open Heavy liquid" in _sheet(desk) for desk in (before, there, after)] == [True, False, True]
+    assert ["in Heavy liquid: in the eye" in _sheet(desk) for desk in (before, there, after)] == [
+        False,
+        True,
+        False,
+    ]
+
+
+def _sheet(desk: Desk) -> list[str]:
+    return [f"{row.key} {row.text}" for row in open_rows(desk)]
+
+
+def test_what_an_incoming_role_is_told_counts_what_is_open_and_nothing_else() -> None:
+    """Neither who is on nor the last entries are open; a span that runs and a pair are."""
+    desk = desk_of(SMALL, f"{AT_WORK} v h 8 enter y")
+
+    more = len(
+        [i for i in _sheet(desk) if i.split()[0] in ("in", "due", "count", "choice", "reading", "deviation")]
+    )
+    assert f": 1 running, {more} more open" in panel(desk)
+
+
 @pytest.mark.parametrize("key", ["0", "?"])
 def test_a_sheet_is_closed_by_the_key_that_opened_it(key: str) -> None:
     """The key of a sheet shows it, and again takes it away."""

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 from dataclasses import dataclass
+from typing import Final
 
 from tracker.core.case import Case, CountLine, PairState, due_marks
 from tracker.core.deviations import Deviation, deviations, reading_of
@@ -19,11 +20,15 @@ class OpenItem:
     text: str
 
 
+BESIDE: Final = frozenset({"on", "operating", "not open", "entry"})
+"""Words of the sheet for what is said with the rest and is not open itself."""
+
+
 def open_items(case: Case, now_t: float) -> tuple[OpenItem, ...]:
-    """Everything open, in the order a hand-over says it."""
+    """Everything open and what goes with it, in the order a hand-over says it."""
     return (
-        *_posts(case), *_running(case, now_t), *_pairs(case), *_due(case), *_counts(case),
-        *_unsaid(case), *_without_reason(case, now_t), *_last_five(case),
+        *_posts(case), *_running(case, now_t), *_pairs(case), *_closed_pairs(case), *_due(case),
+        *_counts(case), *_unsaid(case), *_without_reason(case, now_t), *_last_five(case),
     )  # fmt: skip
 
 
@@ -64,6 +69,12 @@ def _pairs(case: Case) -> Iterator[OpenItem]:
     for pair in case.protocol.pairs:
         if case.pairs[pair.id].open:
             yield OpenItem("in", pair_words(pair, case.pairs[pair.id]))
+
+
+def _closed_pairs(case: Case) -> Iterator[OpenItem]:
+    """One line, so that what is not in the eye is said as well."""
+    if closed := [p.label for p in case.protocol.pairs if not case.pairs[p.id].open]:
+        yield OpenItem("not open", ", ".join(closed))
 
 
 def due_word(case: Case, step: Step) -> str:
