@@ -193,6 +193,18 @@ def test_a_storm_of_resizes_loses_no_key(station: Station) -> None:
     assert kinds(station.events()).count("tick") == 31
 
 
+def test_a_window_made_small_and_large_again_is_whole(station: Station) -> None:
+    """Back at its size before the program is told: what the terminal cut off is painted all the same."""
+    with station.begun() as live:
+        live.until("? keys")
+        os.killpg(live.process.pid, signal.SIGSTOP)
+        live.resize(40, 12)
+        live.resize(80, 24)
+        assert "Q leave" not in live.text()
+        os.killpg(live.process.pid, signal.SIGCONT)
+        live.until("Q leave")
+
+
 def test_a_paste_of_ten_thousand_characters_ticks_nothing(station: Station) -> None:
     """A paste on the board is put aside and said; in a note it is cut, and said."""
     with station.begun() as live:

@@ -115,7 +115,8 @@ class TheatreApp(App[None]):
             self.exit()
 
     def on_resize(self, _: events.Resize) -> None:
-        """Draw to the new size, once the toolkit has it."""
+        """Draw to the new size, once the toolkit has it; all of it, for a terminal forgets what it cut off."""
+        self.canvas.refresh()
         self.call_after_refresh(self.redraw)
 
     async def on_event(self, event: events.Event) -> None:
