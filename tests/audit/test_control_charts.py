@@ -1,4 +1,4 @@
-"""Individuals, run and count charts, and their constants, held against published values."""
+"""Individuals and run charts, and their constants, held against published values."""
 
 import math
 
@@ -6,7 +6,6 @@ import numpy as np
 import pytest
 
 from tracker.audit.statistics.charts import (
-    count_chart,
     crossings_usual,
     individuals,
     longest_run_usual,
@@ -16,8 +15,6 @@ from tracker.audit.statistics.constants import chart_constants
 
 # NIST/SEMATECH e-Handbook 6.3.2.2
 FLOW = [49.6, 47.6, 49.9, 51.3, 47.8, 51.2, 52.6, 52.4, 53.6, 52.1]
-# NIST/SEMATECH e-Handbook 6.3.3.1
-WAFERS = [16, 14, 28, 16, 12, 20, 10, 12, 10, 17, 19, 17, 14, 16, 15, 13, 14, 16, 11, 20, 11, 19, 16, 31, 13]
 
 
 def test_individuals_chart_of_the_handbook():
@@ -176,19 +173,3 @@ def test_run_rules_rarely_catch_chance():
     called = sum(runs(row.tolist(), 0).shifted for row in rng.standard_normal((2000, 24)))
 
     assert called / 2_000 < 0.1
-
-
-def test_count_chart_of_the_handbook():
-    """Only sample 24 of the handbook's wafers is out; a count on the limit is not."""
-    chart = count_chart(WAFERS)
-
-    # NIST/SEMATECH e-Handbook 6.3.3.1
-    assert (sum(WAFERS), chart.n) == (400, 25)
-    assert (chart.centre, chart.low, chart.high) == (16, 4, 28)
-    assert [place + 1 for place in chart.outside] == [24]
-
-
-def test_count_chart_refuses_what_it_cannot_show():
-    """Few periods, or hardly any events, make no count chart."""
-    assert count_chart(WAFERS[:11]).refused == "too few: 11 periods, at least 12 needed"
-    assert count_chart([0, 1] * 10).refused.startswith("too few: 0.50 events a period")

@@ -7,12 +7,7 @@ import pytest
 
 from tracker.audit.answers.courses import LIMIT, SLACK
 from tracker.audit.statistics.cusum import (
-    adjusted_cusum,
-    adjusted_weights,
-    cumulative_sum,
     ewma,
-    outcome_cusum,
-    outcome_weights,
     tabular_cusum,
 )
 
@@ -40,16 +35,6 @@ def test_ewma_of_the_handbook():
     assert chart.reached == ()
 
 
-def test_early_ewma_limits_are_narrower():
-    """After one case the limits are weight times three deviations, and they grow to the steady ones."""
-    chart = ewma(WEIGHED, 50, 2.0539, weight=0.3)
-
-    # Var of the first mean is weight^2 sd^2 (recomputed).
-    assert chart.early_reach[0] == pytest.approx(3 * 0.3 * 2.0539)
-    assert list(chart.early_reach) == sorted(chart.early_reach)
-    assert 50 + chart.early_reach[-1] == pytest.approx(chart.high, abs=1e-2)
-
-
 def test_tabular_cusum_of_the_handbook():
     """The handbook's twenty sums come out, and the upper one is first beyond h at group 14."""
     chart = tabular_cusum(GROUPS, 325, 0.3175, 4.1959)
@@ -70,15 +55,6 @@ def test_tabular_cusum_of_the_handbook():
     assert chart.lower[7] == pytest.approx(0.715, abs=1e-9)
 
 
-def test_plain_cumulative_sum():
-    """Differences from 325 add up case by case."""
-    # From the same data (recomputed).
-    assert cumulative_sum(GROUPS, 325) == pytest.approx(
-        (-0.075, -0.400, -0.675, -1.325, -0.975, -0.750, -1.625, -2.100, -1.875, -2.275,
-         -2.650, -2.500, 0.825, 3.075, 5.900, 9.400, 11.075, 13.850, 15.725, 19.075), abs=1e-9
-    )  # fmt: skip
-
-
 def test_tabular_cusum_of_a_textbook():
     """Twenty values about 99 with slack 1 give the textbook's two columns."""
     chart = tabular_cusum(
@@ -96,92 +72,10 @@ def test_tabular_cusum_of_a_textbook():
     assert (chart.reached_above, chart.reached_below) == ((), ())
 
 
-def test_outcome_weights():
-    """A doubling from 14 to 28 in 100 weighs a failure +0.693 and a success -0.178."""
-    weights = outcome_weights(0.14, 0.28)
-
-    # Log-likelihood ratio (recomputed).
-    assert weights.event == pytest.approx(0.693, abs=5e-4)
-    assert weights.none == pytest.approx(-0.178, abs=5e-4)
-
-
-@pytest.mark.parametrize(
-    ("parsonnet", "risk", "survive", "die"),
-    # Steiner, Cook, Farewell and Treasure, Biostatistics 2000;1:441, p. 446; Steiner 2014, p. 234.
-    [(0, 0.02460, -0.024, 0.669), (50, 0.54240, -0.433, 0.260)],
-)
-def test_risk_adjusted_weights_for_doubled_odds(parsonnet, risk, survive, die):
-    """A death of a low-risk patient weighs more than one of a high-risk patient."""
-    expected = 1 / (1 + math.exp(3.68 - 0.077 * parsonnet))
-    weights = adjusted_weights(expected, 2)
-
-    assert expected == pytest.approx(risk, abs=5e-5)
-    assert weights.none == pytest.approx(survive, abs=5e-4)
-    assert weights.event == pytest.approx(die, abs=5e-4)
-
-
-@pytest.mark.parametrize(
-    ("parsonnet", "survive", "die"),
-    # Steiner 2014 (Statistics in Action, ed. Lawless), p. 234, as the CRAN vlad tests quote it.
-    [(0, 0.012, -0.681), (50, 0.316, -0.377)],
-)
-def test_risk_adjusted_weights_for_halved_odds(parsonnet, survive, die):
-    """Looking for an improvement turns the signs round."""
-    weights = adjusted_weights(1 / (1 + math.exp(3.68 - 0.077 * parsonnet)), 0.5)
-
-    assert weights.none == pytest.approx(survive, abs=5e-4)
-    assert weights.event == pytest.approx(die, abs=5e-4)
-
-
-def test_unrounded_risk_adjusted_weights():
-    """The same weights to five decimals."""
-    low, high = (adjusted_weights(1 / (1 + math.exp(3.68 - 0.077 * s))) for s in (0, 50))
-
-    # As above, unrounded (recomputed).
-    assert (low.none, low.event) == pytest.approx((-0.02430, 0.66884), abs=5e-6)
-    assert (high.none, high.event) == pytest.approx((-0.43334, 0.25981), abs=5e-6)
-
-
-def test_an_outcome_sum_never_falls_below_0():
-    """Successes bring the sum down to 0 and no further; events bring it up to the limit."""
-    chart = outcome_cusum([False, True, False, True, True, False], 0.14, 0.28, 1.5)
-    up, down = math.log(2), math.log(0.72 / 0.86)
-
-    assert chart.series == pytest.approx((0, up, up + down, 2 * up + down, 3 * up + down, 3 * up + 2 * down))
-    assert (chart.n, chart.events, chart.reached) == (6, 3, (4, 5))
-
-
-def test_equal_risks_adjust_nothing():
-    """With one risk for all, the adjusted sum is the plain one for the rate of doubled odds."""
-    events = [bool(each) for each in np.random.default_rng(2).random(60) < 0.2]
-    doubled = 2 * 0.14 / (1 + 0.14)
-
-    assert adjusted_cusum(events, [0.14] * 60, 3).series == pytest.approx(
-        outcome_cusum(events, 0.14, doubled, 3).series
-    )
-
-
-@pytest.mark.parametrize(
-    "wrong",
-    [
-        lambda: outcome_weights(0, 0.2),
-        lambda: outcome_weights(0.2, 0.2),
-        lambda: adjusted_weights(1),
-        lambda: adjusted_weights(0.2, 1),
-        lambda: adjusted_weights(0.2, 0),
-    ],
-)
-def test_weights_need_two_different_rates(wrong):
-    """Rates of 0 or 1, or two the same, have no weights."""
-    with pytest.raises(ValueError, match="needed"):
-        wrong()
-
-
 def test_a_single_case_makes_a_chart():
     """Sums and weighted means speak from the first case."""
     assert ewma([54], 50, 2, weight=0.3).series == pytest.approx((51.2,))
     assert tabular_cusum([54], 50, 1, 4).upper == (3,)
-    assert outcome_cusum([True], 0.14, 0.28, 3).series == pytest.approx((math.log(2),))
 
 
 def test_no_cases_make_no_chart():
@@ -190,7 +84,6 @@ def test_no_cases_make_no_chart():
 
     assert ewma([], 50, 2).refused == said
     assert tabular_cusum([None], 50, 1, 4).refused == said
-    assert outcome_cusum([], 0.14, 0.28, 3).refused == said
 
 
 def test_chance_alone_passes_the_limit_seldom():

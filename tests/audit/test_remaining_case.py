@@ -9,9 +9,9 @@ import pyarrow.parquet as pq
 import pytest
 
 from audit_archives import SHIPPED, USUAL, archive, write
+from forecast_distance import crps
 from tracker.audit.past_cases import past_cases
 from tracker.audit.remaining_case import Expecting, Past, forecast, past_of, reached, remaining
-from tracker.audit.statistics.forecast import crps
 from tracker.audit.statistics.lognormal import NO_BELIEF
 from tracker.audit.statistics.remaining import remaining_quantile, time_remaining
 from tracker.audit.synthesis import synthesise

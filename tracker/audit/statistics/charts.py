@@ -87,18 +87,6 @@ class Individuals:
         return math.exp(value) if self.scale == "ln minutes" else value
 
 
-@dataclass(frozen=True, slots=True)
-class CountChart:
-    """A c-chart: events a period, each period with about the same number of cases; places from 0."""
-
-    n: int
-    refused: str
-    centre: float | None = None
-    low: float | None = None
-    high: float | None = None
-    outside: tuple[int, ...] = ()
-
-
 def individuals(
     minutes: Sequence[float | None],
     *,
@@ -155,23 +143,6 @@ def crossings_usual(n: int) -> int:
     """Give the fewest crossings that chance usually allows among n useful points."""
     upto = np.arange(n)
     return int(upto[special().bdtr(upto, n - 1, 0.5) >= 0.05][0])
-
-
-def count_chart(counts: Sequence[int], *, fewest: int = FEWEST_FOR_LIMITS) -> CountChart:
-    """Chart events a period with limits three square roots of the mean either side, not below 0.
-
-    Refuses below `fewest` periods, or a mean below 1, where cases between events say more (common
-    practice, no source).
-    """
-    n = len(counts)
-    if refused := too_few(n, fewest, "periods"):
-        return CountChart(n, refused)
-    centre = sum(counts) / n
-    if centre < 1:
-        return CountChart(n, f"too few: {centre:.2f} events a period; see cases between events")
-    low, high = max(0.0, centre - 3 * math.sqrt(centre)), centre + 3 * math.sqrt(centre)
-    x = np.asarray(counts, dtype=float)
-    return CountChart(n, "", centre, low, high, _places((x < low) | (x > high)))
 
 
 def _places(flags: NDArray[np.bool_]) -> tuple[int, ...]:

@@ -10,15 +10,9 @@ from itertools import pairwise
 from statistics import NormalDist
 from typing import Final
 
-import numpy as np
-
 from tracker.audit.statistics.enough import FEWEST, too_few
-from tracker.audit.statistics.libraries import special
 
 FEWEST_GAPS: Final = 5
-
-LEVELS: Final = (0.001, 0.025, 0.975, 0.999)
-"""The tails drawn on a funnel: about two and about three deviations either side."""
 
 _ONCE_IN: Final = 0.00135
 
@@ -81,28 +75,6 @@ class Pareto:
     rows: tuple[ParetoRow, ...] = ()
 
 
-@dataclass(frozen=True, slots=True)
-class FunnelPoint:
-    """One unit's share against the limits for its own n, one limit for each of `LEVELS`."""
-
-    unit: str
-    n: int
-    events: int
-    refused: str
-    share: float | None = None
-    limits: tuple[float, ...] = ()
-
-    @property
-    def outside(self) -> float:
-        """Give the widest interval that the share is outside of: 0.998, 0.95, or 0 for none."""
-        if self.share is None:
-            return 0.0
-        outer_low, inner_low, inner_high, outer_high = self.limits
-        if not outer_low <= self.share <= outer_high:
-            return 0.998
-        return 0.0 if inner_low <= self.share <= inner_high else 0.95
-
-
 def rate(events: int, n: int, *, level: float = 0.95, fewest: int = FEWEST) -> Rate:
     """Give events in n cases with Wilson's score interval; refuses below `fewest`, 5 unless told.
 
@@ -163,38 +135,3 @@ def pareto_by_reason(
         reason: pareto([each for each in held if each[2] == reason], cases, fewest=fewest)
         for reason in sorted({reason for _, _, reason in held})
     }
-
-
-def funnel_limit(target: float, n: int, tail: float, *, exact: bool = True) -> float:
-    """Give the share that a unit of n cases at the target rate stays below with probability `tail`.
-
-    Exact binomial, interpolated: r is the least count with P(R <= r) > tail, the limit
-    (r - (P(R <= r) - tail) / P(R = r)) / n, not below 0; else the normal approximation, which may be.
-    Spiegelhalter, Stat Med 2005;24:1185. Raises ValueError unless 0 < target < 1 and n > 0.
-    """
-    if not 0 < target < 1 or n <= 0:
-        raise ValueError("a target between 0 and 1 and at least one case are needed")
-    if not exact:
-        return target + NormalDist().inv_cdf(tail) * math.sqrt(target * (1 - target) / n)
-    upto = np.arange(n + 1)
-    below = special().bdtr(upto, n, target)
-    r = int(np.flatnonzero(below > tail)[0])
-    at = float(below[r] - (below[r - 1] if r else 0.0))
-    return max(0.0, (r - (float(below[r]) - tail) / at) / n)
-
-
-def funnel(
-    units: Iterable[tuple[str, int, int]], target: float, *, exact: bool = True, fewest: int = FEWEST
-) -> tuple[FunnelPoint, ...]:
-    """Set each unit (name, events, n) against the limits for its n; a unit below `fewest` is refused.
-
-    A unit is a site, a period or a procedure; no order of merit is meant, and the input's order is kept.
-    """
-    points = []
-    for unit, events, n in units:
-        if refused := too_few(n, fewest):
-            points.append(FunnelPoint(unit, n, events, refused))
-            continue
-        limits = tuple(funnel_limit(target, n, tail, exact=exact) for tail in LEVELS)
-        points.append(FunnelPoint(unit, n, events, "", events / n, limits))
-    return tuple(points)

@@ -1,11 +1,11 @@
-"""Forecasts against what happened, and the time a running case has still to go."""
+"""The time a running case has still to go, and the measure its forecasts are held to."""
 
 import math
 
 import numpy as np
 import pytest
 
-from tracker.audit.statistics.forecast import crps, forecast_record
+from forecast_distance import crps
 from tracker.audit.statistics.lognormal import NO_BELIEF, Lognormal
 from tracker.audit.statistics.remaining import remaining_quantile, time_remaining
 
@@ -33,38 +33,6 @@ def test_crps_of_a_single_guess():
     assert crps(np.array([90.0, 110.0]), 100) == 10 - 20 / 4
     with pytest.raises(ValueError, match="no draws"):
         crps(np.array([]), 100)
-
-
-def test_true_forecasts_keep_their_promises():
-    """Forecasts drawn from the truth hold 8 of 10 within the p80 and 9 of 10 within the p90."""
-    rng = np.random.default_rng(2)
-    forecasts = [rng.lognormal(4.6, 0.3, 500) for _ in range(600)]
-    found = forecast_record(forecasts, rng.lognormal(4.6, 0.3, 600).tolist())
-
-    assert found.n == 600
-    assert found.within_80.low < 0.8 < found.within_80.high
-    assert found.within_90.low < 0.9 < found.within_90.high
-    assert found.bias == pytest.approx(0, abs=5)
-
-
-def test_booking_too_little_shows():
-    """Forecasts that are all a quarter too short have a bias below 0, a worse score, and break promises."""
-    rng = np.random.default_rng(3)
-    true = [rng.lognormal(4.6, 0.3, 500) for _ in range(200)]
-    actual = rng.lognormal(4.6, 0.3, 200).tolist()
-    short = forecast_record([0.75 * draws for draws in true], actual)
-
-    assert short.bias < -15
-    assert short.within_80.high < 0.8
-    assert short.mean_crps > forecast_record(true, actual).mean_crps
-
-
-def test_nine_forecasts_are_too_few():
-    """Below ten forecasts there is no record."""
-    found = forecast_record([np.array([60.0])] * 9, [60.0] * 9)
-
-    assert found.refused == "too few: 9 forecasts, at least 10 needed"
-    assert found.mean_crps is None
 
 
 def test_time_remaining_from_longer_cases():

@@ -1,4 +1,4 @@
-"""Rates, rare events, Pareto tables and funnels, held against published values."""
+"""Rates, rare events and Pareto tables, held against published values."""
 
 import numpy as np
 import pytest
@@ -7,10 +7,7 @@ from hypothesis import strategies as st
 from statsmodels.stats.proportion import proportion_confint
 
 from tracker.audit.statistics.rates import (
-    LEVELS,
     cases_between,
-    funnel,
-    funnel_limit,
     pareto,
     pareto_by_reason,
     rate,
@@ -163,42 +160,3 @@ def test_a_pareto_of_four_cases_is_refused():
 
     assert (found.total, found.rows) == (10, ())
     assert found.refused == "too few: 4 cases, at least 5 needed"
-
-
-@pytest.mark.parametrize(
-    ("exact", "limits"),
-    [
-        # Spiegelhalter, Stat Med 2005;24:1185, appendix (rule from memory, figures recomputed).
-        (True, (0.00540, 0.04679, 0.24599, 0.31474)),
-        (False, (-0.00605, 0.05103, 0.24897, 0.30605)),
-    ],
-)
-def test_funnel_limits_of_fifty_cases(exact, limits):
-    """At 15 in 100 and n = 50 the exact and the approximate limits are the published ones."""
-    found = [funnel_limit(0.15, 50, tail, exact=exact) for tail in LEVELS]
-
-    assert found == pytest.approx(limits, abs=1e-5)
-
-
-@given(st.floats(0.02, 0.98), st.integers(5, 300))
-def test_funnel_limits_ascend(target, n):
-    """The four limits ascend, stay within 0 and 1, and hold the target between the inner two."""
-    low, inner_low, inner_high, high = (funnel_limit(target, n, tail) for tail in LEVELS)
-
-    assert 0 <= low <= inner_low <= target <= inner_high <= high <= 1
-
-
-def test_a_funnel_keeps_the_order_it_was_given():
-    """Units stand as given, with their own limits, and a small one is refused."""
-    found = funnel([("site b", 20, 50), ("site a", 7, 50), ("site c", 1, 3), ("site d", 14, 50)], 0.15)
-
-    assert [point.unit for point in found] == ["site b", "site a", "site c", "site d"]
-    assert [point.outside for point in found] == [0.998, 0, 0, 0.95]
-    assert found[2].refused == "too few: 3 cases, at least 5 needed"
-
-
-@pytest.mark.parametrize(("target", "n"), [(0, 10), (1, 10), (0.2, 0)])
-def test_a_funnel_needs_a_target_and_cases(target, n):
-    """A target of 0 or 1, or no case, has no limits."""
-    with pytest.raises(ValueError, match="needed"):
-        funnel_limit(target, n, 0.025)
