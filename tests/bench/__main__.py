@@ -127,7 +127,7 @@ def paint_rows(folder: Path) -> Iterator[Row]:
             "1.25",
         )
     yield Row(
-        "start to first paint, resuming 250 entries", started(ours, "in theatre"),
+        "start to first paint, resuming 250 entries", started(ours, "resumed"),
         "minimal app", started(minimal, "ready"), "1.3",
     )  # fmt: skip
 

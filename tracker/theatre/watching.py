@@ -47,6 +47,9 @@ class Watch:
         self.left = False
         self.case: Case | None = None
         self.trouble = ""
+        self._over: tuple[Case | None, int] = (None, 0)
+        self._differs: tuple[str, ...] = ()
+        self._forecast = NO_FORECAST
         self.pulse()
 
     def pulse(self) -> None:
@@ -74,11 +77,19 @@ class Watch:
             return page(f"{self.code}: waiting for its first entry", (self.trouble,), (), "Q leaves", size)
         now = self.clock()
         now_t = self._now_t(self.case, now.at)
-        differs = differing(self.case, deviations(self.case, now_t))
-        forecast = self.forecaster(self.case, now_t) if self.forecaster else NO_FORECAST
-        shown = scene(self.case, now_t, now.at, self._look(self.case), differs, forecast)
+        self._look_over(self.case, now_t)
+        shown = scene(self.case, now_t, now.at, self._look(self.case), self._differs, self._forecast)
         hint = f"watching {self.code}: read only, nothing can be ticked here"
         return draw(replace(shown, hint=hint, trouble=self.trouble), size, FOOT)
+
+    def _look_over(self, case: Case, now_t: float) -> None:
+        """Find what asks for the whole case, once for each entry and each second."""
+        if self._over[0] is case and self._over[1] == int(now_t):
+            return
+        self._over = case, int(now_t)
+        self._differs = differing(case, deviations(case, now_t))
+        if self.forecaster:
+            self._forecast = self.forecaster(case, now_t)
 
     def _now_t(self, case: Case, at: datetime) -> float:
         """The case second by this machine's wall clock, never before the last entry."""
