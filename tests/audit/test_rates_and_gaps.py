@@ -9,7 +9,6 @@ from statsmodels.stats.proportion import proportion_confint
 from tracker.audit.statistics.rates import (
     cases_between,
     pareto,
-    pareto_by_reason,
     rate,
 )
 
@@ -143,15 +142,6 @@ def test_a_pareto_table_adds_up():
     ]  # fmt: skip
     assert [row.per_100 for row in found.rows] == [15, 7.5, 2.5]
     assert [row.cumulative for row in found.rows] == pytest.approx([0.6, 0.9, 1.0])
-
-
-def test_reasons_are_kept_apart():
-    """Oversights are ranked among themselves."""
-    found = pareto_by_reason(DEVIATIONS, 40)
-
-    assert list(found) == ["forced by finding", "oversight"]
-    assert found["oversight"].total == 9
-    assert found["forced by finding"].rows[0].share == 1
 
 
 def test_a_pareto_of_four_cases_is_refused():

@@ -104,8 +104,6 @@ def test_a_summary_counts_what_it_lacks():
     found = summarise([60, None, 75, 90, float("nan"), 120, 80], late=2)
 
     assert (found.n, found.missing, found.late) == (5, 2, 2)
-    assert found.missing_share == pytest.approx(2 / 7)
-    assert found.late_share == pytest.approx(2 / 5)
     assert found.median == 80
 
 
@@ -116,13 +114,6 @@ def test_four_lengths_show_nothing_but_n():
     assert found.n == 4
     assert found.refused == "too few: 4 cases, at least 5 needed"
     assert (found.median, found.p25, found.p75, found.p10, found.p90, found.iqr) == (None,) * 6
-
-
-def test_an_empty_summary_has_no_shares():
-    """With no case at all the shares are absent, not 0."""
-    found = summarise([])
-
-    assert (found.n, found.missing_share, found.late_share) == (0, None, None)
 
 
 def test_more_late_entries_than_lengths_are_impossible():

@@ -9,7 +9,7 @@ from typing import Any, Final
 from tracker.audit import questions
 from tracker.audit.answers.form import Answer, Audit, answer, column
 from tracker.audit.answers.lengths import MOST_TO_MODEL, what_is_timed
-from tracker.audit.statistics.charts import Individuals, individuals
+from tracker.audit.statistics.charts import D2, Individuals, individuals
 from tracker.audit.statistics.cusum import Ewma, TabularCusum, ewma, tabular_cusum
 from tracker.audit.statistics.enough import too_few
 from tracker.audit.statistics.learning import Learning, learning_slope
@@ -97,7 +97,7 @@ def shift(audit: Audit, *, stage: str | None = None, step: str | None = None) ->
 
 
 def _shift(chart: Individuals, codes: tuple[str, ...]) -> Shift:
-    target, spread = chart.centre or 0.0, (chart.mean_range or 0.0) / chart.d2
+    target, spread = chart.centre or 0.0, (chart.mean_range or 0.0) / D2
     sums = tabular_cusum(chart.values, target, SLACK * spread, LIMIT * spread)
     return Shift(target, spread, sums, ewma(chart.values, target, spread, weight=WEIGHT), codes)
 

@@ -15,7 +15,6 @@ from typing import Final, Literal
 import numpy as np
 from numpy.typing import NDArray
 
-from tracker.audit.statistics.constants import chart_constants
 from tracker.audit.statistics.enough import logs, present, too_few
 from tracker.audit.statistics.libraries import special
 from tracker.audit.statistics.summary import moments
@@ -24,7 +23,7 @@ D2: Final = 1.128
 """Expected range of two normal values, as printed in tables; exactly 2 / sqrt(pi) = 1.12838."""
 
 D4: Final = 3.267
-"""Factor from mean moving range to its upper limit, as printed in tables; exactly 3.2665."""
+"""Factor from mean moving range to its upper limit, as printed in tables; exactly 1 + 3 sqrt(2 - 4 / pi) / d2 = 3.2665."""
 
 FEWEST_FOR_LIMITS: Final = 12
 """The least baseline; 20 is better."""
@@ -68,7 +67,6 @@ class Individuals:
     dropped: int
     baseline: int
     scale: Literal["ln minutes", "minutes"]
-    d2: float
     refused: str
     values: tuple[float, ...] = ()
     ranges: tuple[float, ...] = ()
@@ -92,26 +90,23 @@ def individuals(
     *,
     log_scale: bool = True,
     baseline: int | None = None,
-    exact: bool = False,
     fewest: int = FEWEST_FOR_LIMITS,
 ) -> Individuals:
     """Chart consecutive cases: limits at 3 mean moving ranges / d2 either side of the baseline's mean.
 
     `baseline` is how many of the first cases set the limits, all unless told; on the log scale lengths
-    of 0 are left out and counted. d2 and D4 are the printed 1.128 and 3.267, or unrounded if `exact`.
-    Refuses a baseline below `fewest`.
+    of 0 are left out and counted. Refuses a baseline below `fewest`.
     """
-    d2, d4 = (chart_constants(2).d2, chart_constants(2).high_range) if exact else (D2, D4)
     scale: Literal["ln minutes", "minutes"] = "ln minutes" if log_scale else "minutes"
     x = logs(minutes) if log_scale else present(minutes)
     dropped, base = len(minutes) - x.size, min(x.size, baseline if baseline is not None else x.size)
     if refused := too_few(base, fewest, "cases in the baseline"):
-        return Individuals(x.size, dropped, base, scale, d2, refused)
+        return Individuals(x.size, dropped, base, scale, refused)
     ranges = np.abs(np.diff(x))
     centre, mean_range = float(x[:base].mean()), float(ranges[: base - 1].mean())
-    reach, high_range = 3 * mean_range / d2, d4 * mean_range
+    reach, high_range = 3 * mean_range / D2, D4 * mean_range
     return Individuals(
-        x.size, dropped, base, scale, d2, "",
+        x.size, dropped, base, scale, "",
         tuple(x.tolist()), tuple(ranges.tolist()),
         centre, centre - reach, centre + reach, mean_range, high_range,
         _places(np.abs(x - centre) > reach), _places(ranges > high_range),

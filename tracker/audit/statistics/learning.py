@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import math
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from typing import Final
@@ -19,8 +18,7 @@ FEWEST_CASES: Final = 20
 class Learning:
     """Slope of ln minutes on ln case number, with a 95% t interval.
 
-    `doubling` is the length after twice as many cases over the length before, 2 to the slope: 0.9 is a
-    tenth shorter. It describes one operator's cases; it does not say why.
+    It describes one operator's cases; it does not say why.
     """
 
     n: int
@@ -29,7 +27,6 @@ class Learning:
     slope: float | None = None
     low: float | None = None
     high: float | None = None
-    doubling: float | None = None
 
 
 def learning_slope(
@@ -51,4 +48,4 @@ def learning_slope(
     if fit is None:
         return Learning(n, dropped, INSEPARABLE)
     slope, (low, high) = float(fit.params[1]), map(float, fit.conf_int(alpha=0.05)[1])
-    return Learning(n, dropped, "", slope, low, high, math.pow(2.0, slope))
+    return Learning(n, dropped, "", slope, low, high)

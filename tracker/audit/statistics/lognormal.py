@@ -1,4 +1,4 @@
-"""Lengths as lognormal spreads: identities, fits from published figures, and bounds from few cases.
+"""Lengths as lognormal spreads, and predictions from few cases.
 
 Surgical times fit a lognormal better than a normal: Strum, May and Vargas, Anesthesiology 2000;92:1160;
 May, Strum and Vargas, Decision Sciences 2000;31:129.
@@ -10,15 +10,12 @@ import math
 from collections.abc import Iterable
 from dataclasses import dataclass
 from statistics import NormalDist
-from typing import Final, Literal
+from typing import Final
 
 import numpy as np
 
-from tracker.audit.statistics.enough import Floats, logs, present, too_few
+from tracker.audit.statistics.enough import Floats, logs
 from tracker.audit.statistics.libraries import special
-
-SKEWNESS_LIMIT: Final = 0.35
-FEWEST_FOR_FORM: Final = 31
 
 _STANDARD: Final = NormalDist()
 
@@ -35,36 +32,10 @@ class Lognormal:
         """Take the median in minutes and the standard deviation on the log scale."""
         return cls(math.log(median), sigma)
 
-    @classmethod
-    def from_mean_sd(cls, mean: float, sd: float) -> Lognormal:
-        """Match a printed mean and standard deviation in minutes (method of moments)."""
-        variance = math.log1p((sd / mean) ** 2)
-        return cls(math.log(mean) - variance / 2, math.sqrt(variance))
-
     @property
     def median(self) -> float:
         """Give the median in minutes."""
         return math.exp(self.mu)
-
-    @property
-    def mean(self) -> float:
-        """Give the mean in minutes, above the median by half the variance on the log scale."""
-        return math.exp(self.mu + self.sigma**2 / 2)
-
-    @property
-    def mode(self) -> float:
-        """Give the commonest length in minutes."""
-        return math.exp(self.mu - self.sigma**2)
-
-    @property
-    def cv(self) -> float:
-        """Give the coefficient of variation, standard deviation over mean."""
-        return math.sqrt(math.expm1(self.sigma**2))
-
-    @property
-    def sd(self) -> float:
-        """Give the standard deviation in minutes."""
-        return self.mean * self.cv
 
     def quantile(self, share: float) -> float:
         """Give the length in minutes that the share (between 0 and 1) does not pass."""
@@ -150,59 +121,3 @@ class NormalGamma:
 NO_BELIEF: Final = NormalGamma(0.0, 0.0, -0.5, 0.0)
 """The belief that adds nothing: from n past lengths it gives the plain log-normal prediction bound,
 exp(mean + t(q, n-1) s sqrt(1 + 1/n)); Zhou and Dexter, Anesthesiology 1998;89:1228."""
-
-
-@dataclass(frozen=True, slots=True)
-class UpperBound:
-    """The length in minutes that the next case keeps within with probability `share`, from n past ones."""
-
-    n: int
-    share: float
-    refused: str
-    minutes: float | None = None
-
-
-@dataclass(frozen=True, slots=True)
-class Form:
-    """Which lognormal describes a set of lengths better, by the skewness rule; n below 31 is refused."""
-
-    n: int
-    refused: str
-    skewness: float | None = None
-    form: Literal["two-parameter", "three-parameter"] | None = None
-
-
-def upper_bound(minutes: Iterable[float | None], share: float, *, fewest: int = 5) -> UpperBound:
-    """Give the bound that the next length keeps within with probability `share`; refuses below `fewest`."""
-    kept = present(minutes)
-    kept = kept[kept > 0]
-    if refused := too_few(kept.size, fewest):
-        return UpperBound(kept.size, share, refused)
-    return UpperBound(kept.size, share, "", NO_BELIEF.predict(kept).quantile(share))
-
-
-def sum_of_lognormals(parts: Iterable[Lognormal]) -> Lognormal:
-    """Approximate the sum of independent lengths by one lognormal with its mean and variance.
-
-    Fenton, IRE Trans Comm Sys 1960;8:57.
-    """
-    held = list(parts)
-    mean = sum(part.mean for part in held)
-    return Lognormal.from_mean_sd(mean, math.sqrt(sum(part.sd**2 for part in held)))
-
-
-def lognormal_form(minutes: Iterable[float | None]) -> Form:
-    """Say whether the lengths call for a lognormal with a least length (a third parameter).
-
-    "If the skewness is greater than 0.35 use the three-parameter lognormal, otherwise the two-parameter
-    model", found on samples of more than 30: May, Strum and Vargas, Decision Sciences 2000;31:129.
-    """
-    kept = present(minutes)
-    if refused := too_few(kept.size, FEWEST_FOR_FORM):
-        return Form(kept.size, refused)
-    away = kept - kept.mean()
-    spread = float((away**2).mean())
-    if not spread:
-        return Form(kept.size, "no spread: every length is the same")
-    skewness = float((away**3).mean()) / spread**1.5
-    return Form(kept.size, "", skewness, "three-parameter" if skewness > SKEWNESS_LIMIT else "two-parameter")

@@ -124,14 +124,3 @@ def pareto(deviations: Iterable[tuple[str, str, str]], cases: int, *, fewest: in
         so_far += count
         rows.append(ParetoRow(*kind, count, 100 * count / cases, count / total, so_far / total))
     return Pareto(cases, total, "", tuple(rows))
-
-
-def pareto_by_reason(
-    deviations: Iterable[tuple[str, str, str]], cases: int, *, fewest: int = FEWEST
-) -> dict[str, Pareto]:
-    """Give one Pareto table for each reason, so that an oversight is never ranked with a forced choice."""
-    held = list(deviations)
-    return {
-        reason: pareto([each for each in held if each[2] == reason], cases, fewest=fewest)
-        for reason in sorted({reason for _, _, reason in held})
-    }

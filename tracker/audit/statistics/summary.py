@@ -55,16 +55,6 @@ class Summary:
         """Give the distance from p25 to p75 in minutes."""
         return None if self.p25 is None or self.p75 is None else self.p75 - self.p25
 
-    @property
-    def missing_share(self) -> float | None:
-        """Give the share of all cases that have no length, 0 to 1."""
-        return self.missing / (self.n + self.missing) if self.n + self.missing else None
-
-    @property
-    def late_share(self) -> float | None:
-        """Give the share of the n lengths that rest on a late entry, 0 to 1."""
-        return self.late / self.n if self.n else None
-
 
 @dataclass(frozen=True, slots=True)
 class MedianDifference:
