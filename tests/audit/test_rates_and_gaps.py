@@ -100,23 +100,11 @@ def test_cases_between_events():
     assert found.mean == 1.4
 
 
-def test_a_long_gap_is_rare_by_chance():
-    """Chance passes the long gap of its own mean about once in 741 times."""
-    spaced = ([False] * 19 + [True]) * 6
-    found = cases_between(spaced)
-    gaps = np.random.default_rng(6).geometric(1 / 20, 400_000) - 1
-
-    assert found.mean == 19
-    # A geometric gap passes m with probability 0.95 ** (m + 1); checked by draws as well.
-    assert 0.95 ** (found.long_gap + 1) == pytest.approx(0.00135)
-    assert (gaps > found.long_gap).mean() == pytest.approx(0.00135, abs=2e-4)
-
-
 def test_events_in_every_case_have_no_gap():
-    """Where every case has the event the mean gap is 0, and so is the long one."""
+    """Where every case has the event the mean gap is 0."""
     found = cases_between([True] * 6)
 
-    assert (found.gaps, found.mean, found.long_gap) == ((0, 0, 0, 0, 0), 0, 0)
+    assert (found.gaps, found.mean) == ((0, 0, 0, 0, 0), 0)
 
 
 def test_few_gaps_have_no_mean():

@@ -5,7 +5,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from tracker.audit.statistics.summary import median_difference, moments, quantile, summarise
+from tracker.audit.statistics.summary import median_difference, moments, summarise
 
 # NIST StRD Univariate, Lottery.dat (public domain).
 LOTTERY = [
@@ -44,14 +44,19 @@ def test_lottery_moments_are_the_certified_ones():
     assert found.autocorrelation == pytest.approx(-0.120948622967393, rel=1e-12)
 
 
-def test_lottery_quartiles_differ_by_definition():
-    """The Lottery quartiles are those of Hyndman and Fan's types 7 and 6."""
-    by_7, by_6 = summarise(LOTTERY), summarise(LOTTERY, quantile_type=6)
+def test_lottery_quartiles_are_of_type_7():
+    """The Lottery quartiles are those of Hyndman and Fan's type 7."""
+    found = summarise(LOTTERY)
 
-    # Recomputed from the NIST StRD series; the definitions are Hyndman and Fan, Am Stat 1996;50:361.
-    assert (by_7.median, by_7.p25, by_7.p75) == (522.5, 272.75, 779.25)
-    assert (by_6.median, by_6.p25, by_6.p75) == (522.5, 270.5, 780.5)
-    assert by_7.iqr == 506.5
+    # Recomputed from the NIST StRD series; the definition is Hyndman and Fan, Am Stat 1996;50:361.
+    assert (found.median, found.p25, found.p75) == (522.5, 272.75, 779.25)
+    assert found.iqr == 506.5
+
+
+def test_90th_percentile_is_of_type_7():
+    """The 90th percentile of the handbook's gauge readings is that of type 7."""
+    # Readings: NIST/SEMATECH e-Handbook 7.2.6.2; type 7 of them as in two public test suites.
+    assert summarise(GAUGE).p90 == pytest.approx(95.19568, abs=1e-9)
 
 
 def test_mavro_moments_are_the_certified_ones():
@@ -90,15 +95,6 @@ def test_two_values_have_no_moments():
     assert (moments([60.0] * 4).sd, moments([60.0] * 4).autocorrelation) == (0, None)
 
 
-def test_90th_percentile_by_both_definitions():
-    """The handbook's 90th percentile is type 6, and type 7 of the same readings is another figure."""
-    # NIST/SEMATECH e-Handbook 7.2.6.2 prints 95.1981 for p(N + 1); type 7 as in two public test suites.
-    assert quantile(GAUGE, 0.9, 6) == pytest.approx(95.1981, abs=5e-5)
-    assert quantile(GAUGE, 0.9, 6) == pytest.approx(95.19807, abs=1e-9)
-    assert quantile(GAUGE, 0.9, 7) == pytest.approx(95.19568, abs=1e-9)
-    assert summarise(GAUGE, quantile_type=6).p90 == pytest.approx(95.19807, abs=1e-9)
-
-
 def test_a_summary_counts_what_it_lacks():
     """Missing lengths and late entries are counted beside the figures."""
     found = summarise([60, None, 75, 90, float("nan"), 120, 80], late=2)
@@ -126,12 +122,6 @@ def test_an_infinite_length_is_turned_away():
     """No clock gives an infinite length."""
     with pytest.raises(ValueError, match="infinite"):
         summarise([60, float("inf")])
-
-
-def test_no_value_has_no_quantile():
-    """A quantile of nothing is turned away."""
-    with pytest.raises(ValueError, match="no values"):
-        quantile([None], 0.5)
 
 
 @given(st.lists(st.floats(0.1, 1000), min_size=5, max_size=40), st.randoms(use_true_random=False))

@@ -45,6 +45,17 @@ def test_time_remaining_from_longer_cases():
     assert (found.median, found.p80, found.p90) == pytest.approx((15.5, 24.8, 27.9))
 
 
+def test_what_longer_cases_promise_is_the_handbooks_percentile():
+    """Of twelve gauge readings, taken as lengths beyond nothing, the p90 is the one that the handbook prints."""
+    gauge = [
+        95.1772, 95.1567, 95.1937, 95.1959, 95.1442, 95.0610,
+        95.1591, 95.1195, 95.1065, 95.0925, 95.1990, 95.1682,
+    ]  # fmt: skip
+
+    # NIST/SEMATECH e-Handbook 7.2.6.2 prints 95.1981 for p(N + 1).
+    assert time_remaining(gauge, 0).p90 == pytest.approx(95.1981, abs=5e-5)
+
+
 def test_time_remaining_from_a_fit():
     """With few longer cases the fit is cut at the time spent, and the share beyond it adds up."""
     past = [70, 80, 85, 90, 95, 100, 105, 110, 120, 130, 150, 180]

@@ -93,12 +93,12 @@ def _row(audit: Audit, ident: str, stratum: str, found: Mapping[str, Any] | None
 def summary_of(found: Mapping[str, Any] | None, fewest: int = FEWEST) -> Summary:
     """The summary that a row of lengths gives; nothing but its n below `fewest`."""
     if found is None:
-        return Summary(0, 0, 0, 7, too_few(0, fewest))
+        return Summary(0, 0, 0, too_few(0, fewest))
     n, missing, late = found["n"], found["missing"], found["late"]
     if refused := too_few(n, fewest):
-        return Summary(n, missing, late, 7, refused)
+        return Summary(n, missing, late, refused)
     p10, p25, median, p75, p90 = found["cuts"]
-    return Summary(n, missing, late, 7, "", median, p25, p75, p10, p90)
+    return Summary(n, missing, late, "", median, p25, p75, p10, p90)
 
 
 def compared(
@@ -146,10 +146,9 @@ def _difference(
 
 @dataclass(frozen=True, slots=True)
 class Drivers:
-    """The effects, the terms they are of, and the terms that do not vary among these cases."""
+    """The effects, and the terms that do not vary among these cases."""
 
     effects: Effects
-    terms: tuple[str, ...]
     left_out: tuple[str, ...]
 
 
@@ -172,7 +171,7 @@ def drivers(audit: Audit, *, stage: str | None = None, step: str | None = None) 
         Percent by which the minutes of {what} differ with each term, the others held: least squares on ln
         minutes with a 95 % interval; associations among the cases done here, not causes.
     """
-    result = Drivers(effects, tuple(varying), left_out)
+    result = Drivers(effects, left_out)
     asks = f"What goes with more time for {what}?" if stage or step else "What goes with a longer case?"
     return answer(audit, "drivers", asks, definition, result, effects.refused)
 

@@ -10,7 +10,7 @@ import math
 from collections.abc import Sequence
 from dataclasses import dataclass
 from itertools import groupby, pairwise
-from typing import Final, Literal
+from typing import Final
 
 import numpy as np
 from numpy.typing import NDArray
@@ -43,30 +43,20 @@ class Runs:
     crossings: int | None = None
     crossings_usual: int | None = None
 
-    @property
-    def shifted(self) -> bool:
-        """Say whether the longest run is above, or the crossings below, what chance usually gives."""
-        found = self.longest, self.longest_usual, self.crossings, self.crossings_usual
-        match found:
-            case (int(longest), int(longest_usual), int(crossings), int(fewest)):
-                return longest > longest_usual or crossings < fewest
-        return False
-
 
 @dataclass(frozen=True, slots=True)
 class Individuals:
     """An individuals and moving-range chart on consecutive cases.
 
-    `values`, `centre`, `low`, `high` and the moving ranges are on the charted scale; `in_minutes` brings
-    one back. `n` points, the first `baseline` of which set centre and limits. `outside` and
-    `ranges_outside` are places in `values` and in `ranges`, from 0. The limits suppose independent cases:
-    `autocorrelation` (lag 1) well away from 0 says that they are not.
+    `values`, `centre`, `low`, `high` and the moving ranges are on the charted scale. `n` points, the first
+    `baseline` of which set centre and limits. `outside` and `ranges_outside` are places in `values` and in
+    `ranges`, from 0. The limits suppose independent cases: `autocorrelation` (lag 1) well away from 0 says
+    that they are not.
     """
 
     n: int
     dropped: int
     baseline: int
-    scale: Literal["ln minutes", "minutes"]
     refused: str
     values: tuple[float, ...] = ()
     ranges: tuple[float, ...] = ()
@@ -79,10 +69,6 @@ class Individuals:
     ranges_outside: tuple[int, ...] = ()
     runs: Runs | None = None
     autocorrelation: float | None = None
-
-    def in_minutes(self, value: float) -> float:
-        """Bring a charted value back to minutes; a centre of logs comes back as a geometric mean."""
-        return math.exp(value) if self.scale == "ln minutes" else value
 
 
 def individuals(
@@ -97,16 +83,15 @@ def individuals(
     `baseline` is how many of the first cases set the limits, all unless told; on the log scale lengths
     of 0 are left out and counted. Refuses a baseline below `fewest`.
     """
-    scale: Literal["ln minutes", "minutes"] = "ln minutes" if log_scale else "minutes"
     x = logs(minutes) if log_scale else present(minutes)
     dropped, base = len(minutes) - x.size, min(x.size, baseline if baseline is not None else x.size)
     if refused := too_few(base, fewest, "cases in the baseline"):
-        return Individuals(x.size, dropped, base, scale, refused)
+        return Individuals(x.size, dropped, base, refused)
     ranges = np.abs(np.diff(x))
     centre, mean_range = float(x[:base].mean()), float(ranges[: base - 1].mean())
     reach, high_range = 3 * mean_range / D2, D4 * mean_range
     return Individuals(
-        x.size, dropped, base, scale, "",
+        x.size, dropped, base, "",
         tuple(x.tolist()), tuple(ranges.tolist()),
         centre, centre - reach, centre + reach, mean_range, high_range,
         _places(np.abs(x - centre) > reach), _places(ranges > high_range),

@@ -14,8 +14,6 @@ from tracker.audit.statistics.enough import FEWEST, too_few
 
 FEWEST_GAPS: Final = 5
 
-_ONCE_IN: Final = 0.00135
-
 
 @dataclass(frozen=True, slots=True)
 class Rate:
@@ -40,7 +38,6 @@ class Gaps:
     """Cases without the event between one event and the next, for events too rare for a rate.
 
     `since` counts the cases after the last event: a gap that is still open and belongs to no mean.
-    `long_gap` is the gap that chance alone passes about once in 741 (geometric, one deviation in three).
     """
 
     n: int
@@ -49,7 +46,6 @@ class Gaps:
     refused: str
     gaps: tuple[int, ...] = ()
     mean: float | None = None
-    long_gap: float | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -103,10 +99,7 @@ def cases_between(events: Sequence[bool]) -> Gaps:
     gaps = tuple(later - sooner - 1 for sooner, later in pairwise(places))
     if refused := too_few(len(gaps), FEWEST_GAPS, "gaps between events"):
         return Gaps(len(events), len(places), since, refused)
-    mean = sum(gaps) / len(gaps)
-    # A geometric gap with mean g passes m with probability (g / (g + 1)) ** (m + 1).
-    long_gap = math.log(_ONCE_IN) / math.log(mean / (mean + 1)) - 1 if mean else 0.0
-    return Gaps(len(events), len(places), since, "", gaps, mean, long_gap)
+    return Gaps(len(events), len(places), since, "", gaps, sum(gaps) / len(gaps))
 
 
 def pareto(deviations: Iterable[tuple[str, str, str]], cases: int, *, fewest: int = FEWEST) -> Pareto:

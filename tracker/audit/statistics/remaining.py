@@ -16,14 +16,13 @@ FEWEST_FOR_REMAINING: Final = 10
 
 @dataclass(frozen=True, slots=True)
 class Remaining:
-    """Minutes a case has still to go, given that it has lasted `elapsed`, from n past cases.
+    """Minutes a case has still to go, given how long it has lasted, from n past cases.
 
     `longer` of them went on beyond that.
     """
 
     n: int
     longer: int
-    elapsed: float
     refused: str
     basis: Literal["past cases that went on longer", "lognormal fit cut at the time spent"] | None = None
     p10: float | None = None
@@ -42,16 +41,16 @@ def time_remaining(history: Iterable[float | None], elapsed: float) -> Remaining
     seen = seen[seen > 0]
     n, beyond = seen.size, seen[seen > elapsed]
     if refused := too_few(n, FEWEST_FOR_REMAINING, "past cases"):
-        return Remaining(n, beyond.size, elapsed, refused)
+        return Remaining(n, beyond.size, refused)
     if not beyond.size:
-        return Remaining(n, 0, elapsed, f"longer already than all {n} past cases")
+        return Remaining(n, 0, f"longer already than all {n} past cases")
     if beyond.size >= FEWEST_FOR_REMAINING:
         # Type 6 promises a further case what it says; type 7 of ten would keep an 0.8 in 0.75 of cases.
         cuts = np.quantile(beyond - elapsed, [0.1, 0.5, 0.8, 0.9], method="weibull").tolist()
-        return Remaining(n, beyond.size, elapsed, "", "past cases that went on longer", *cuts)
+        return Remaining(n, beyond.size, "", "past cases that went on longer", *cuts)
     fit = NO_BELIEF.predict(seen)
     cuts = [remaining_quantile(fit, elapsed, share) for share in (0.1, 0.5, 0.8, 0.9)]
-    return Remaining(n, beyond.size, elapsed, "", "lognormal fit cut at the time spent", *cuts)
+    return Remaining(n, beyond.size, "", "lognormal fit cut at the time spent", *cuts)
 
 
 def remaining_quantile(spread: Lognormal | LogStudent, elapsed: float, share: float) -> float:

@@ -1,4 +1,7 @@
-"""How long things take: quantiles by a named definition, spread, and a difference with its interval."""
+"""How long things take: quantiles, spread, and a difference with its interval.
+
+Quantiles are type 7 of Hyndman and Fan, Am Stat 1996;50:361.
+"""
 
 from __future__ import annotations
 
@@ -6,16 +9,11 @@ import math
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from itertools import pairwise
-from typing import Final, Literal
+from typing import Final
 
 import numpy as np
 
 from tracker.audit.statistics.enough import FEWEST, SEED, Floats, present, too_few
-
-QuantileType = Literal[6, 7]
-"""The definition of a quantile, numbered as in Hyndman and Fan, Am Stat 1996;50:361."""
-
-_NUMPY_NAMES: Final[dict[QuantileType, Literal["weibull", "linear"]]] = {6: "weibull", 7: "linear"}
 
 RESAMPLES: Final = 2_000
 FEWEST_TO_COMPARE: Final = 10
@@ -42,7 +40,6 @@ class Summary:
     n: int
     missing: int
     late: int
-    quantile_type: QuantileType
     refused: str
     median: float | None = None
     p25: float | None = None
@@ -71,17 +68,6 @@ class MedianDifference:
     high: float | None = None
 
 
-def quantile(values: Iterable[float | None], share: float, quantile_type: QuantileType = 7) -> float:
-    """Give the quantile at `share` (0 to 1) by Hyndman and Fan's type 7, or 6.
-
-    Raises ValueError if there is no value at all.
-    """
-    kept = present(values)
-    if not kept.size:
-        raise ValueError("no values to take a quantile of")
-    return float(np.quantile(kept, share, method=_NUMPY_NAMES[quantile_type]))
-
-
 def moments(values: Iterable[float | None]) -> Moments:
     """Give mean, standard deviation and lag-1 autocorrelation; refuses below 3 values.
 
@@ -98,9 +84,7 @@ def moments(values: Iterable[float | None]) -> Moments:
     return Moments(n, "", mean, math.sqrt(squares / (n - 1)), lagged / squares if squares else None)
 
 
-def summarise(
-    minutes: Sequence[float | None], *, late: int = 0, quantile_type: QuantileType = 7, fewest: int = FEWEST
-) -> Summary:
+def summarise(minutes: Sequence[float | None], *, late: int = 0, fewest: int = FEWEST) -> Summary:
     """Summarise lengths in minutes; None is a case without one. Refuses below `fewest`, 5 unless told.
 
     Raises ValueError if `late` is not within 0 and n.
@@ -110,9 +94,9 @@ def summarise(
     if not 0 <= late <= n:
         raise ValueError(f"{late} late entries among {n} lengths")
     if refused := too_few(n, fewest):
-        return Summary(n, missing, late, quantile_type, refused)
-    cuts = np.quantile(kept, [0.5, 0.25, 0.75, 0.1, 0.9], method=_NUMPY_NAMES[quantile_type])
-    return Summary(n, missing, late, quantile_type, "", *map(float, cuts))
+        return Summary(n, missing, late, refused)
+    cuts = np.quantile(kept, [0.5, 0.25, 0.75, 0.1, 0.9])
+    return Summary(n, missing, late, "", *map(float, cuts))
 
 
 def median_difference(
