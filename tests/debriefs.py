@@ -20,8 +20,8 @@ from hypothesis import strategies as st
 from desks import Hand
 from faulty_disk import FaultyDisk
 from record_case import PROTOCOL, WHOLE, story
-from tracker.core.debrief_events import Missed, debrief_event_from
-from tracker.core.events import Event, Facts, Opened
+from tracker.core.debrief_events import DEBRIEF_BY_KIND, Missed
+from tracker.core.events import Event, Facts, Opened, Unknown
 from tracker.journal.archive import Archive
 from tracker.journal.books import DEBRIEF
 from tracker.journal.files import case_path
@@ -142,7 +142,8 @@ def entry(seq: int, kind: str, run: int = 1, **fields: Any) -> Event:
     """An entry of a debrief, a minute after the one before."""
     at = AFTERWARDS + timedelta(minutes=seq)
     envelope = {"seq": seq, "at": at, "entered_at": at, "elapsed_ms": 60_000 * seq, "run": run}
-    return debrief_event_from({**envelope, "role": "consultant", "kind": kind, **fields})
+    said = {**envelope, "role": "consultant", "kind": kind, **fields}
+    return DEBRIEF_BY_KIND.get(kind, Unknown).model_validate(said)
 
 
 def debrief(*said: dict[str, Any]) -> tuple[Event, ...]:

@@ -2,8 +2,12 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
+from typing import Any
+
 from tracker.core.findings import Finding
 from tracker.core.loading import load_protocol
+from tracker.core.protocol import Protocol
 
 SOUND = """\
 format = 1
@@ -206,3 +210,17 @@ def findings(text: str) -> tuple[Finding, ...]:
 def seen(*edits: tuple[str, str]) -> list[tuple[str, str]]:
     """Path and wording of each finding in the sound file after replacements."""
     return [(finding.path, finding.what) for finding in findings(changed(*edits))]
+
+
+def protocol_table(protocol: Protocol) -> dict[str, object]:
+    """A protocol as plain TOML types, without what the format supplies by itself; whole numbers as such."""
+    table: dict[str, object] = _plain(protocol.model_dump(exclude_defaults=True))
+    return {key: value for key, value in table.items() if value != {}}
+
+
+def _plain(value: Any) -> Any:
+    if isinstance(value, Mapping):
+        return {key: _plain(inner) for key, inner in value.items()}
+    if isinstance(value, tuple | list):
+        return [_plain(inner) for inner in value]
+    return int(value) if isinstance(value, float) and value.is_integer() else value

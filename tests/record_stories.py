@@ -9,7 +9,7 @@ import pytest
 
 from record_case import WHOLE, story
 from tracker.core.debrief import fold_debrief
-from tracker.core.debrief_events import debrief_event_from
+from tracker.core.debrief_events import DEBRIEF_BY_KIND
 from tracker.core.events import Event
 from tracker.core.reviewed import reviewed
 from tracker.core.usual import Usual
@@ -103,7 +103,7 @@ def said_afterwards(seq: int, words: Mapping[str, object]) -> Event:
         "run": 1,
         "role": "consultant",
     }
-    return debrief_event_from({**frame, **words})
+    return DEBRIEF_BY_KIND[str(words["kind"])].model_validate({**frame, **words})
 
 
 def with_usual(record: Record, stage: str, usual: Usual) -> Record:

@@ -11,7 +11,6 @@ from tracker.audit.conventions import BadConvention, convention_from, convention
 from tracker.audit.statistics.acuity import acuity_change
 from tracker.core.acuity import (
     LETTER,
-    LINE,
     Convention,
     from_decimal,
     from_letters,
@@ -58,7 +57,7 @@ def test_decimal_in_chart_steps(decimal, logmar):
 def test_lines_and_letters():
     """A line is 0.1 and a letter 0.02, so that five letters make a line."""
     # michaelbach.de/sci/acuity.html
-    assert (LINE, LETTER) == (0.1, 0.02)
+    assert pytest.approx(0.1) == 5 * LETTER
     assert read_acuity("6/9-2").logmar == pytest.approx(read_acuity("6/9").logmar + 0.04)
     assert read_acuity("6/9 +1").logmar == pytest.approx(read_acuity("6/9").logmar - 0.02)
 

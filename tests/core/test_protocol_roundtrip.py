@@ -11,9 +11,9 @@ import tomli_w
 from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
-from protocol_files import SOUND, changed
+from protocol_files import SOUND, changed, protocol_table
 from strategies import protocols
-from tracker.core.loading import load_protocol, protocol_table
+from tracker.core.loading import load_protocol
 from tracker.core.loading.schema import protocol_schema
 from tracker.core.protocol import Protocol
 

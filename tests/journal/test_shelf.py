@@ -8,12 +8,9 @@ import sys
 from pathlib import Path
 
 import pytest
-from hypothesis import HealthCheck, given, settings
 
 from protocol_files import SOUND, changed
-from strategies import protocols
 from tracker.core.loading import LIMIT, load_protocol
-from tracker.core.protocol import Protocol
 from tracker.journal.shelf import (
     Listed,
     ProtocolNotFound,
@@ -21,10 +18,10 @@ from tracker.journal.shelf import (
     ProtocolUnreadable,
     find_protocol,
     list_protocols,
+    new_protocol,
     read_protocol,
     shelves,
     shipped,
-    write_protocol,
 )
 
 needs_fifos = pytest.mark.skipif(not hasattr(os, "mkfifo"), reason="no FIFOs here")
@@ -229,26 +226,10 @@ def test_the_machines_own_habits_do_not_matter(shelf: Path) -> None:
 # -- how they are written
 
 
-@settings(deadline=None, max_examples=15, suppress_health_check=list(HealthCheck))
-@given(protocol=protocols())
-def test_what_is_written_is_read_again(tmp_path_factory: pytest.TempPathFactory, protocol: Protocol) -> None:
-    """A protocol on the disk is the protocol that was put there."""
-    path = tmp_path_factory.mktemp("shelf") / "written.toml"
-    write_protocol(path, protocol)
-
-    assert read_protocol(path).protocol == protocol
-
-
-def _sound() -> Protocol:
-    protocol = load_protocol(SOUND, "small.toml").protocol
-    assert protocol is not None
-    return protocol
-
-
 def test_no_file_is_ever_overwritten(shelf: Path) -> None:
     """Where there is a file of that name it stays as it is, and a sentence says so."""
     with pytest.raises(ProtocolNotWritten, match=r"^odd\.toml was not written: .*already a file"):
-        write_protocol(shelf / "odd.toml", _sound())
+        new_protocol(shelf, "odd", SOUND)
 
     assert (shelf / "odd.toml").read_text(encoding="utf-8") == changed(('key = "v"', 'key = "vv"'))
 
@@ -261,22 +242,14 @@ def test_a_full_disk_leaves_no_half_a_file(tmp_path: Path, monkeypatch: pytest.M
 
     monkeypatch.setattr(os, "fsync", full)
     with pytest.raises(ProtocolNotWritten, match=r"new\.toml was not written: the disk is full"):
-        write_protocol(tmp_path / "new.toml", _sound())
+        new_protocol(tmp_path, "new", SOUND)
 
     assert list(tmp_path.iterdir()) == []
 
 
-def test_a_folder_that_is_not_there_is_said(tmp_path: Path) -> None:
-    """Writing makes no folders."""
-    with pytest.raises(ProtocolNotWritten, match="its folder is gone"):
-        write_protocol(tmp_path / "none" / "new.toml", _sound())
+def test_what_is_written_is_the_text_under_its_new_id(tmp_path: Path) -> None:
+    """The file is the same UTF-8 text with line feeds, all but the id, in a folder made for it."""
+    path = new_protocol(tmp_path / "none", "new", changed(("Small repair", "Kleine Öffnung")))
 
-
-def test_what_is_written_is_a_plain_file(tmp_path: Path) -> None:
-    """The file is UTF-8 text with line feeds, and prose of several lines stands on several lines."""
-    write_protocol(tmp_path / "new.toml", _sound().model_copy(update={"summary": "first\nsecond"}))
-    content = (tmp_path / "new.toml").read_bytes()
-
-    assert stat.S_ISREG((tmp_path / "new.toml").stat().st_mode)
-    assert b"\r" not in content
-    assert b'"""\nfirst\nsecond"""' in content
+    assert stat.S_ISREG(path.stat().st_mode)
+    assert path.read_bytes().decode() == changed(("Small repair", "Kleine Öffnung"), ("small-repair", "new"))

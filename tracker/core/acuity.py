@@ -12,7 +12,6 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 from typing import Final
 
-LINE: Final = 0.1
 LETTER: Final = 0.02
 LETTERS_AT_NOUGHT: Final = 85
 """Letters of an ETDRS score at logMAR 0.

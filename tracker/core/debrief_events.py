@@ -7,9 +7,9 @@ taken back is an entry that points at it; nothing in the log is touched.
 from __future__ import annotations
 
 from collections.abc import Mapping
-from typing import Any, Final, Literal
+from typing import Final, Literal
 
-from tracker.core.events import Event, How, Scalar, Unknown
+from tracker.core.events import Event, How, Scalar
 
 Tag = Literal["kit", "drill", "teaching", "protocol_file"]
 Missed = Literal["step", "reading", "complication", "operator", "bookmark"]
@@ -160,12 +160,3 @@ DEBRIEF_KINDS: Final[tuple[type[DebriefEvent], ...]] = (
 DEBRIEF_BY_KIND: Final[Mapping[str, type[DebriefEvent]]] = {
     str(k.model_fields["kind"].default): k for k in DEBRIEF_KINDS
 }
-
-
-def debrief_event_from(data: Mapping[str, Any]) -> Event:
-    """The entry of a debrief that a decoded line holds.
-
-    Raises:
-        pydantic.ValidationError: the line lacks what its kind must carry.
-    """
-    return DEBRIEF_BY_KIND.get(str(data.get("kind")), Unknown).model_validate(data)

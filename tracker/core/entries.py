@@ -67,14 +67,6 @@ class RunBases:
 NO_RUNS = RunBases({})
 
 
-def run_bases(events: Iterable[ev.Event]) -> RunBases:
-    """The bases of all openings in `events`, given in the order of the file."""
-    bases = NO_RUNS
-    for event in events:
-        bases = bases.after(event)
-    return bases
-
-
 _FRAME = (ev.Opened, ev.Resumed)
 _OF_STEPS = (ev.Tick, ev.Start, ev.Stop, ev.NotNeeded, ev.NotLogged)
 _MOVABLE = (ev.Tick, ev.Start, ev.NotNeeded, ev.NotLogged)

@@ -4,8 +4,9 @@ Notation of this program: `A`, `B`, `CP3` (posterior, 3 clock hours), `CA2` (ant
 `CP3-CA2`; the contraction types may follow each half: `CP3 type 1,2-CA2 type 5`.
 
 Source: Machemer, Aaberg, Freeman, Irvine, Lean, Michels, Am J Ophthalmol 1991;112:159-165; read as
-Table 3 of Di Lauro et al., J Ophthalmol 2016:7807596. The numbering of the types 1 to 5 and their tie to
-one site are this program's reading of that table.
+Table 3 of Di Lauro et al., J Ophthalmol 2016:7807596. Types behind the equator are
+1 focal, 2 diffuse, 3 subretinal; before it 4 circumferential, 5 anterior displacement. That numbering and
+the tie to one site are this program's reading of that table, the numbers from memory.
 """
 
 from __future__ import annotations
@@ -13,12 +14,6 @@ from __future__ import annotations
 import re
 from dataclasses import dataclass
 from typing import Final, Literal
-
-POSTERIOR_TYPES: Final = {1: "focal", 2: "diffuse", 3: "subretinal"}
-"""Contraction types met behind the equator."""
-
-ANTERIOR_TYPES: Final = {4: "circumferential", 5: "anterior displacement"}
-"""Contraction types met before the equator."""
 
 
 def _half(site: str, types: str) -> str:

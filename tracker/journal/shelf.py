@@ -10,12 +10,9 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import Final
 
-import tomli_w
-
 import tracker
 from tracker.core.findings import Finding
-from tracker.core.loading import LIMIT, Loaded, load_protocol, protocol_table
-from tracker.core.protocol import Protocol
+from tracker.core.loading import LIMIT, Loaded, load_protocol
 from tracker.core.text import shown
 from tracker.journal.disk import RealDisk
 from tracker.journal.trouble import Trouble, plainly
@@ -156,15 +153,6 @@ def find_protocol(name_or_path: str | Path, folders: Iterable[Path]) -> tuple[Pa
         where = "" if _looks_like_path(name) else f" in {' or '.join(map(str, places)) or 'any folder'}"
         raise ProtocolNotFound(f"There is no protocol {shown(name)}{shown(where)}.")
     return path, read_text(path)
-
-
-def write_protocol(path: Path, protocol: Protocol) -> None:
-    """Put a protocol into a new file, on the disk before this returns; no file is ever overwritten.
-
-    Raises:
-        ProtocolNotWritten: there is a file of that name, or the disk refused.
-    """
-    _put(path, tomli_w.dumps(protocol_table(protocol), multiline_strings=True))
 
 
 def _put(path: Path, text: str) -> None:

@@ -200,17 +200,3 @@ def load_protocol(text: str, source: str, *, kept: bool = False) -> Loaded:
     except RecursionError:
         protocol, said = None, ((0, "", "nests brackets too deeply", "Write it flatter"),)
     return Loaded(protocol, tuple(sorted({Finding(shown(source), *each) for each in said})))
-
-
-def _plain(value: Any) -> Any:
-    if isinstance(value, Mapping):
-        return {key: _plain(inner) for key, inner in value.items()}
-    if isinstance(value, tuple | list):
-        return [_plain(inner) for inner in value]
-    return int(value) if isinstance(value, float) and value.is_integer() else value
-
-
-def protocol_table(protocol: Protocol) -> dict[str, object]:
-    """The protocol as plain TOML types, without what the format supplies by itself; whole numbers as such."""
-    table: dict[str, object] = _plain(protocol.model_dump(exclude_defaults=True))
-    return {key: value for key, value in table.items() if value != {}}
