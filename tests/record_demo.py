@@ -6,6 +6,7 @@ from functools import cache
 from pathlib import Path
 from tempfile import TemporaryDirectory
 
+from record_alone import build
 from record_stories import said_afterwards
 from tracker.core.case import Case
 from tracker.core.debrief import fold_debrief
@@ -15,7 +16,7 @@ from tracker.core.reviewed import reviewed
 from tracker.journal.archive import Archive
 from tracker.journal.cases import case_of
 from tracker.journal.shelf import find_protocol, shipped
-from tracker.review.record.build import build, build_reviewed
+from tracker.review.record.build import build_reviewed
 from tracker.review.record.structure import Record
 from tracker.theatre.demo import PROTOCOL, begin
 

@@ -5,6 +5,7 @@ from __future__ import annotations
 import csv
 import io
 import json
+import re
 import tomllib
 from collections.abc import Iterator, Mapping
 from typing import Any
@@ -35,6 +36,11 @@ def read_toml(data: bytes) -> dict[str, Any]:
 def read_csv(data: bytes) -> Table:
     """A CSV file with a byte order mark."""
     return list(csv.DictReader(io.StringIO(data.decode("utf-8-sig"), newline="")))
+
+
+def unguarded(cell: str) -> str:
+    """The text of a cell without the apostrophes that keep a spreadsheet from reading a formula."""
+    return re.sub(r"(^|;)'('*\s*[=+\-@\t\r\n＝＋－＠])", r"\1\2", cell)
 
 
 def markdown_tokens(text: str) -> list[Token]:

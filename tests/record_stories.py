@@ -7,13 +7,14 @@ from typing import Final
 
 import pytest
 
+from record_alone import build
 from record_case import WHOLE, story
 from tracker.core.debrief import fold_debrief
 from tracker.core.debrief_events import DEBRIEF_BY_KIND
 from tracker.core.events import Event
 from tracker.core.reviewed import reviewed
 from tracker.core.usual import Usual
-from tracker.review.record.build import build, build_reviewed
+from tracker.review.record.build import build_reviewed
 from tracker.review.record.structure import Record
 
 STORIES: Final[Mapping[str, str]] = {

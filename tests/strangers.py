@@ -17,6 +17,7 @@ from pathlib import Path
 from typing import Any, get_args
 
 from desks import SMALL, Hand, Memory, protocol_of, shipped
+from record_alone import build
 from tracker.audit.rows_of_visits import visit_rows
 from tracker.core.case import Case
 from tracker.core.debrief_events import DEBRIEF_KINDS
@@ -34,7 +35,7 @@ from tracker.journal.follow import Follower
 from tracker.journal.lines import START, Read, canonical, read_lines
 from tracker.journal.trouble import Trouble
 from tracker.review.film_files import AS_NAMES, film_files
-from tracker.review.record.build import build, build_reviewed
+from tracker.review.record.build import build_reviewed
 from tracker.review.record.formats import FORMATS
 from tracker.review.record.structure import Record
 from tracker.review.recordings import films_of

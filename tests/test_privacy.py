@@ -16,6 +16,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from desks import press
+from record_alone import build
 from strangers import note_desk, take_code
 from terminal import ROOT
 from tracker.cli import main
@@ -23,7 +24,6 @@ from tracker.core.text import identifying, valid_health_number
 from tracker.journal.archive import Archive
 from tracker.journal.cases import case_of
 from tracker.journal.codes import check_code
-from tracker.review.record.build import build
 from tracker.review.record.formats import FORMATS
 from tracker.review.record.structure import Record
 from tracker.review.record.withheld import LEFT_OUT, NO_NOTES, NO_ROLES

@@ -15,6 +15,7 @@ from dataclasses import dataclass
 from datetime import UTC, datetime, timedelta
 from pathlib import Path
 
+from record_alone import build
 from terminal import ROOT, Terminal, clockhour
 from tracker.core import events as ev
 from tracker.core.case import Case
@@ -25,7 +26,6 @@ from tracker.core.loading import load_protocol
 from tracker.core.protocol import Protocol
 from tracker.journal.archive import Archive
 from tracker.journal.files import Journal
-from tracker.review.record.build import build
 from tracker.review.record.formats import FORMATS
 from tracker.screen.station import Now
 from tracker.theatre.session import Session

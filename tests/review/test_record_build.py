@@ -5,11 +5,11 @@ from __future__ import annotations
 import pytest
 from pydantic import ValidationError
 
+from record_alone import build
 from record_case import PROTOCOL, WHOLE, story
 from record_stories import debriefed_record
 from tracker.core.case import Case
 from tracker.core.wording import CAUTIONS
-from tracker.review.record.build import build
 from tracker.review.record.plain import minutes
 from tracker.review.record.structure import Record, Share, StepLine
 

@@ -10,7 +10,7 @@ import pytest
 
 from record_stories import small_record
 from tracker.review.record.extras import ExtraMissing, with_report
-from tracker.review.record.formats import FORMATS, write
+from tracker.review.record.formats import write
 
 LIBRARIES = ("altair", "jinja2", "typst", "vl_convert")
 
@@ -62,10 +62,12 @@ def test_a_module_of_our_own_that_is_missing_is_no_missing_extra() -> None:
         with_report("as_nothing", "no")(small_record("opened"))
 
 
-@pytest.mark.parametrize("name", ["html", "pdf", "fhir", "xes", "sheet"])
-def test_each_format_makes_the_one_file_that_the_table_names(name: str, tmp_path: Path) -> None:
-    """By the table, in a folder, under the case code."""
+@pytest.mark.parametrize(
+    ("name", "ending"),
+    [("html", ".html"), ("pdf", ".pdf"), ("fhir", ".fhir.json"), ("xes", ".xes"), ("sheet", "-sheet.txt")],
+)
+def test_each_format_makes_the_one_file_that_is_told(name: str, ending: str, tmp_path: Path) -> None:
+    """In a folder, under the case code, with the ending that the guide gives."""
     (path,) = write(small_record("whole"), tmp_path, [name])
-    (ending,) = FORMATS[name].endings
     assert path.name == f"A-0007{ending}"
     assert path.stat().st_mode & 0o777 == 0o600

@@ -9,12 +9,11 @@ from pathlib import Path
 
 import pytest
 
+from record_alone import build
 from record_case import WHOLE, story
-from record_readers import Table, read_csv, read_json, read_markdown, read_toml
+from record_readers import Table, read_csv, read_json, read_markdown, read_toml, unguarded
 from tracker.core.wording import CAUTIONS
 from tracker.review.record import formats
-from tracker.review.record.as_csv import unguarded
-from tracker.review.record.build import build
 from tracker.review.record.formats import FORMATS, NotWritten, write
 from tracker.review.record.structure import Record
 
@@ -219,12 +218,13 @@ def test_the_same_record_gives_the_same_bytes() -> None:
     assert files(record(WHOLE)) == files(record(WHOLE))
 
 
-def test_the_table_of_formats_says_how_files_end() -> None:
-    """Each line of the table names the endings that its module really makes."""
+def test_files_go_by_the_case_code() -> None:
+    """Whatever the format, the name of each file begins with the code of the case."""
     made = record(WHOLE)
     for name, chosen in FORMATS.items():
         assert chosen.name == name
-        assert tuple(chosen.render(made)) == tuple(f"A-0007{ending}" for ending in chosen.endings)
+        assert all(file.startswith("A-0007") for file in chosen.render(made))
+    assert tuple(FORMATS["csv"].render(made)) == ("A-0007-events.csv", "A-0007-spans.csv", "A-0007-about.txt")
 
 
 # -- writing

@@ -10,12 +10,21 @@ import pytest
 from hypothesis import example, given
 from hypothesis import strategies as st
 
+from record_alone import build
 from record_case import story
-from record_readers import live_kinds, markdown_tokens, read_csv, read_json, read_markdown, read_toml, words
+from record_readers import (
+    live_kinds,
+    markdown_tokens,
+    read_csv,
+    read_json,
+    read_markdown,
+    read_toml,
+    unguarded,
+    words,
+)
 from tracker.core.text import shown
-from tracker.review.record.as_csv import guarded, unguarded
+from tracker.review.record.as_csv import guarded
 from tracker.review.record.as_markdown import fenced, inert, table
-from tracker.review.record.build import build
 from tracker.review.record.formats import FORMATS
 
 PLAIN = ("toml", "md", "csv", "json")

@@ -13,6 +13,7 @@ import pytest
 import webvtt
 
 from debriefs import ASKING, CODE, archive_of, events_of, log_bytes
+from record_readers import unguarded
 from tracker.cli import main
 from tracker.core.debrief_events import Amended, Attended, ExportRefused, Reasoned, Signed, ToChange, WentWell
 from tracker.journal.archive import Archive
@@ -20,7 +21,6 @@ from tracker.journal.books import DEBRIEF
 from tracker.journal.files import Journal
 from tracker.review.debriefing import Debriefing
 from tracker.review.film_files import safe_name
-from tracker.review.record.as_csv import unguarded
 from tracker.screen.station import StationClock
 
 KEY = "need:cut<membranes:12"

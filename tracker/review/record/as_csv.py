@@ -23,7 +23,6 @@ from tracker.review.record.words import COMPLETENESS_WORDS, percent
 # OWASP, "CSV Injection": what a spreadsheet may take for a formula, full-width forms included. Where lists
 # are parted by semicolons, a spreadsheet parts this file there too, quoted or not.
 _FORMULA: Final = re.compile(r"(^|;)('*\s*[=+\-@\t\r\n＝＋－＠])")
-_GUARDED: Final = re.compile(r"(^|;)'('*\s*[=+\-@\t\r\n＝＋－＠])")
 
 Cell = Scalar | tuple[str, ...] | None
 
@@ -31,14 +30,9 @@ Cell = Scalar | tuple[str, ...] | None
 def guarded(text: str) -> str:
     """`text` with an apostrophe wherever a spreadsheet might begin to read a formula.
 
-    Text that already looks guarded gets one more, so that `unguarded` always gives back what was there.
+    Text that already looks guarded gets one more, so that taking one off always gives back what was there.
     """
     return _FORMULA.sub(r"\1'\2", text)
-
-
-def unguarded(cell: str) -> str:
-    """The text that `guarded` was given."""
-    return _GUARDED.sub(r"\1\2", cell)
 
 
 def render(record: Record) -> Mapping[str, bytes]:

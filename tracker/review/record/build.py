@@ -7,9 +7,8 @@ from typing import Literal
 
 from tracker.core import durations
 from tracker.core.case import Case
-from tracker.core.debrief import NO_DEBRIEF
 from tracker.core.deviations import deviations
-from tracker.core.reviewed import Reviewed, reviewed
+from tracker.core.reviewed import Reviewed
 from tracker.core.timeline import Timeline, timeline
 from tracker.core.usual import UsualRanges
 from tracker.core.wording import CAUTIONS
@@ -25,19 +24,6 @@ NOT_REVIEWED = "not reviewed locally"
 """Said of a protocol file that nobody here has put a name to."""
 
 
-def build(
-    case: Case, now_t: float, last_hash: str, entries: int, *, notes: bool = True, roles: bool = True
-) -> Record:
-    """The record of a case as of `now_t`; once the patient has left, what is open is measured to then.
-
-    `last_hash` is the hash of the last line of the journal and `entries` the number of its lines, so that
-    the record can be held against the journal it was made from. Without `notes` free words are left out,
-    without `roles` everybody is told by the post alone; the record then says so.
-    """
-    alone = reviewed(case, NO_DEBRIEF, "as debriefed")
-    return build_reviewed(alone, now_t, last_hash, entries, notes=notes, roles=roles)
-
-
 def build_reviewed(
     review: Reviewed,
     now_t: float,
@@ -49,9 +35,13 @@ def build_reviewed(
     roles: bool = True,
     usual: UsualRanges = NO_RANGES,
 ) -> Record:
-    """The record of a case with what its debrief says; `debrief_hash` is that of the debrief's last line.
+    """The record of a case as of `now_t`, with what its debrief says.
 
-    `usual` are the usual ranges of stages here, from comparable cases.
+    Once the patient has left, what is open is measured to then. `last_hash` is the hash of the last line of the
+    journal, `entries` the number of its lines and `debrief_hash` the hash of the debrief's last line, so that the
+    record can be held against the journals it was made from. Without `notes` free words are left out, without
+    `roles` everybody is told by the post alone; the record then says so. `usual` are the usual ranges of stages
+    here, from comparable cases.
     """
     hashes = (last_hash, debrief_hash)
     whole = _whole(review if notes else without_notes(review), now_t, hashes, entries, usual)

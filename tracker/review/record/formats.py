@@ -29,28 +29,27 @@ class NotWritten(OutOfReach):
 
 @dataclass(frozen=True, slots=True)
 class Format:
-    """One way to keep a record: its name in `--as`, how its files end, and how to make them.
+    """One way to keep a record: its name in `--as`, and how to make its files.
 
     `render` gives the bytes of each file by its name; it is pure and the same record gives the same bytes.
     """
 
     name: str
-    endings: tuple[str, ...]
     render: Callable[[Record], Mapping[str, bytes]]
 
 
 FORMATS: Final[Mapping[str, Format]] = {
     f.name: f
     for f in (
-        Format("toml", (".toml",), as_toml.render),
-        Format("md", (".md",), as_markdown.render),
-        Format("csv", ("-events.csv", "-spans.csv", "-about.txt"), as_csv.render),
-        Format("json", (".json",), as_json.render),
-        Format("html", (".html",), with_report("as_html", "HTML")),
-        Format("pdf", (".pdf",), with_report("as_pdf", "PDF")),
-        Format("fhir", (".fhir.json",), as_fhir.render),
-        Format("xes", (".xes",), as_xes.render),
-        Format("sheet", ("-sheet.txt",), as_sheet.render),
+        Format("toml", as_toml.render),
+        Format("md", as_markdown.render),
+        Format("csv", as_csv.render),
+        Format("json", as_json.render),
+        Format("html", with_report("as_html", "HTML")),
+        Format("pdf", with_report("as_pdf", "PDF")),
+        Format("fhir", as_fhir.render),
+        Format("xes", as_xes.render),
+        Format("sheet", as_sheet.render),
     )
 }
 
