@@ -96,10 +96,10 @@ def test_two_values_have_no_moments():
 
 
 def test_a_summary_counts_what_it_lacks():
-    """Missing lengths and late entries are counted beside the figures."""
-    found = summarise([60, None, 75, 90, float("nan"), 120, 80], late=2)
+    """Missing lengths are counted beside the figures."""
+    found = summarise([60, None, 75, 90, float("nan"), 120, 80])
 
-    assert (found.n, found.missing, found.late) == (5, 2, 2)
+    assert (found.n, found.missing) == (5, 2)
     assert found.median == 80
 
 
@@ -110,12 +110,6 @@ def test_four_lengths_show_nothing_but_n():
     assert found.n == 4
     assert found.refused == "too few: 4 cases, at least 5 needed"
     assert (found.median, found.p25, found.p75, found.p10, found.p90, found.iqr) == (None,) * 6
-
-
-def test_more_late_entries_than_lengths_are_impossible():
-    """A count of late entries above n is turned away."""
-    with pytest.raises(ValueError, match="3 late entries among 2"):
-        summarise([60, 75], late=3)
 
 
 def test_an_infinite_length_is_turned_away():

@@ -8,13 +8,12 @@ import stat
 import subprocess
 import sys
 from contextlib import suppress
-from datetime import timedelta
 from pathlib import Path
 
 import pytest
 
 from faulty_disk import CRASHES, Crash, Fault, FaultyDisk, PowerCut
-from journal_cases import BEGAN, PROTOCOL, case, entry, lines_of, opened, written
+from journal_cases import BEGAN, case, entry, lines_of, opened, written
 from tracker.journal.archive import Archive, CaseFile, Mended, NotSound, default_folder
 from tracker.journal.files import BadCode, Damaged, InUse, Journal, NoSuchCase, OutOfReach, Taken
 from tracker.journal.lines import START, encode
@@ -64,9 +63,7 @@ def test_a_case_is_summed_up() -> None:
         state="sound",
         code="A-0001",
         opened=BEGAN,
-        last=BEGAN + timedelta(seconds=100),
         entries=6,
-        protocol=PROTOCOL,
         invented=True,
     )
 
@@ -83,14 +80,16 @@ def test_every_state_is_told() -> None:
         }
     )
 
-    told = {entry.code: (entry.state, entry.line, entry.entries) for entry in folder.entries()}
+    told = {
+        entry.code: (entry.state, entry.what.partition(": ")[0], entry.entries) for entry in folder.entries()
+    }
 
     assert told == {
-        "A-0001": ("sound", 0, 3),
-        "A-0002": ("empty", 0, 0),
-        "A-0003": ("torn", 4, 3),
-        "A-0004": ("damaged", 1, 0),
-        "A-0005": ("damaged", 1, 3),
+        "A-0001": ("sound", "", 3),
+        "A-0002": ("empty", "", 0),
+        "A-0003": ("torn", "A-0003.case.jsonl:4", 3),
+        "A-0004": ("damaged", "A-0004.case.jsonl:1", 0),
+        "A-0005": ("damaged", "A-0005.case.jsonl:1", 3),
     }
 
 
@@ -118,7 +117,6 @@ def test_what_is_no_journal_is_listed_as_foreign() -> None:
         ("notes.txt", "foreign"),
         ("\ufffd[31m.case.jsonl", "foreign"),
     ]
-    assert listed[0].beside == ("A-0001.torn-1.txt",)
     assert {entry.name: entry.what for entry in listed}["john.case.jsonl"] == "not named by a case code"
 
 
@@ -362,7 +360,6 @@ def test_mending_keeps_the_lines_before_and_sets_the_rest_aside() -> None:
     assert disk.text(HERE / "A-0001.aside-1.txt") == damaged()[len(head) :]
     assert disk.text(HERE / "A-0001.case.jsonl") == head
     assert folder.verify("A-0001") == ()
-    assert folder.entries()[0].beside == ("A-0001.aside-1.txt", "A-0001.damaged-1.jsonl")
     with Journal.open(HERE, "A-0001", disk) as journal:
         journal.append(entry(4))
     assert disk.text(HERE / "A-0001.case.jsonl") == written(case(4))

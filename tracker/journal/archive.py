@@ -38,7 +38,6 @@ _BESIDE: Final = re.compile(
     rf"(?:{_BOOKS})?\.(?:lock|holder|torn-\d+\.txt|aside-\d+\.txt|(?:damaged|moved)-\d+\.jsonl|.+\.part)"
     rf"|(?:{_BOOKS})\.jsonl|(?:\.case|{_BOOKS})\.jsonl\.sha256"
 )
-_ASIDE: Final = re.compile(r"\.(?:torn|aside|damaged|moved)-\d+\.")
 _LONGEST_SEAL: Final = 400
 
 _OWN_FOLDERS: Final = frozenset({"protocols", "tables", "invented"})
@@ -52,21 +51,16 @@ class CaseFile:
     """One name in the archive.
 
     `code` is empty for what is foreign, and `what` then says why; for what is torn or damaged it is the
-    finding. `opened` is when the case began, `last` when its last entry was made; `entries` counts the
-    verified ones; `protocol` is the text of the protocol file in line 1; `invented` marks a case that no
-    theatre saw; `line` is where the first finding stands; `beside` names what was set aside.
+    finding. `opened` is when the case began; `entries` counts the verified ones; `invented` marks a case
+    that no theatre saw.
     """
 
     name: str
     state: State
     code: str = ""
     opened: datetime | None = None
-    last: datetime | None = None
     entries: int = 0
-    protocol: str = ""
     invented: bool = False
-    line: int = 0
-    beside: tuple[str, ...] = ()
     what: str = ""
 
 
@@ -315,7 +309,7 @@ class Archive:
 
     def _listed(self, name: str, names: tuple[str, ...]) -> CaseFile | None:
         if (why := self._foreign(name)) is None:
-            return self._summary(name.removesuffix(SUFFIX), names)
+            return self._summary(name.removesuffix(SUFFIX))
         book = next((book for book in BESIDE if name.endswith(book.suffix)), None)
         if book and name.replace(book.suffix, SUFFIX) not in names:
             why = f"a {book.thing} whose case is not here"
@@ -330,26 +324,20 @@ class Archive:
             return name == ACUITY or _is_beside(name)
         return kind == "folder" and name in _OWN_FOLDERS
 
-    def _summary(self, code: str, names: tuple[str, ...]) -> CaseFile:
-        beside = tuple(name for name in names if name.startswith(f"{code}.") and _ASIDE.search(name))
+    def _summary(self, code: str) -> CaseFile:
         try:
             read = self.read(code)
         except Trouble as trouble:
-            return CaseFile(f"{code}{SUFFIX}", "damaged", code, beside=beside, what=str(trouble))
+            return CaseFile(f"{code}{SUFFIX}", "damaged", code, what=str(trouble))
         found = findings(code, read)
         first = read.events[0] if read.events else None
-        opened = first if isinstance(first, Opened) else None
         return CaseFile(
             name=f"{code}{SUFFIX}",
             state=_state(read, found),
             code=code,
             opened=first.at if first else None,
-            last=read.events[-1].entered_at if first else None,
             entries=len(read.events),
-            protocol=opened.protocol if opened else "",
-            invented=opened.invented if opened else False,
-            line=found[0].line if found else 0,
-            beside=beside,
+            invented=isinstance(first, Opened) and first.invented,
             what=str(found[0]) if found else "",
         )
 

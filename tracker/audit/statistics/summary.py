@@ -84,19 +84,17 @@ def moments(values: Iterable[float | None]) -> Moments:
     return Moments(n, "", mean, math.sqrt(squares / (n - 1)), lagged / squares if squares else None)
 
 
-def summarise(minutes: Sequence[float | None], *, late: int = 0, fewest: int = FEWEST) -> Summary:
+def summarise(minutes: Sequence[float | None], *, fewest: int = FEWEST) -> Summary:
     """Summarise lengths in minutes; None is a case without one. Refuses below `fewest`, 5 unless told.
 
-    Raises ValueError if `late` is not within 0 and n.
+    Lengths alone do not say which rest on a late entry: `late` is 0.
     """
     kept = present(minutes)
     n, missing = kept.size, len(minutes) - kept.size
-    if not 0 <= late <= n:
-        raise ValueError(f"{late} late entries among {n} lengths")
     if refused := too_few(n, fewest):
-        return Summary(n, missing, late, refused)
+        return Summary(n, missing, 0, refused)
     cuts = np.quantile(kept, [0.5, 0.25, 0.75, 0.1, 0.9])
-    return Summary(n, missing, late, "", *map(float, cuts))
+    return Summary(n, missing, 0, "", *map(float, cuts))
 
 
 def median_difference(
