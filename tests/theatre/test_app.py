@@ -8,7 +8,7 @@ from textual.pilot import Pilot
 
 from desks import SMALL, Memory, clock_of, desk_of, keeper_of, lines, told
 from tracker.screen.app import TheatreApp
-from tracker.screen.lines import Size
+from tracker.screen.lines import Line, Size
 from tracker.theatre.desk import Desk
 
 SIZES = [(80, 24), (200, 60)]
@@ -150,3 +150,25 @@ async def test_a_terminal_of_one_cell_is_survived() -> None:
             await pilot.pause()
         await pilot.press("t")
         assert _painted(app) == _board(desk, pilot)
+
+
+async def test_the_second_s_drawing_does_not_stand_before_the_next_key(
+    monkeypatch: pytest.MonkeyPatch,
+) -> None:
+    """Right after a key it leaves out what asks for the whole case; without one it does not."""
+    asked: list[bool] = []
+    desk = desk_of()
+    drawn = desk.draw
+
+    def draw(size: Size, *, quick: bool = False) -> tuple[Line, ...]:
+        asked.append(quick)
+        return drawn(size, quick=quick)
+
+    monkeypatch.setattr(desk, "draw", draw)
+    app = TheatreApp(desk, period_s=3600)
+    async with app.run_test():
+        app.pulse()
+        app.press("i")
+        app.pulse()
+
+    assert asked[-3:] == [False, True, True]

@@ -110,9 +110,13 @@ class TheatreApp(App[None]):
     def pulse(self) -> None:
         """Let the room do what time asks of it, and draw."""
         self.room.pulse()
-        self.redraw()
+        self.redraw(quick=self._pressed_just_now())
         if self.room.left:
             self.exit()
+
+    def _pressed_just_now(self) -> bool:
+        """Whether the drawing of all that a key may have changed is still to come: the next key may come first."""
+        return self._settling is not None and self._settling.when() > asyncio.get_running_loop().time()
 
     def on_resize(self, _: events.Resize) -> None:
         """Draw to the new size, once the toolkit has it; all of it, for a terminal forgets what it cut off."""
