@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import base64
 import json
 import os
 import select
@@ -141,10 +140,6 @@ class Page:
         for kind in ("keyDown", "keyUp"):
             said = {"text": text} if text and kind == "keyDown" else {}
             self.call("Input.dispatchKeyEvent", type=kind, key=name, windowsVirtualKeyCode=code, **said)
-
-    def printed(self) -> bytes:
-        """The page as PDF."""
-        return base64.b64decode(self.call("Page.printToPDF", printBackground=True)["data"])
 
 
 @contextmanager
