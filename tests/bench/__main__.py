@@ -147,9 +147,10 @@ def conformance_rows() -> Iterator[Row]:
     """Nine order rules over a thousand traces, beside pm4py; a ratio under 1 is faster than the floor."""
     from conformance import measured
 
-    ours, declared, aligned = measured()
-    yield Row("9 needs over 1,000 traces", ours, "pm4py declarative check", declared, "0.1")
-    yield Row("9 needs over 1,000 traces", ours, "pm4py optimal alignment", aligned, "0.02")
+    ours, folded, declared, aligned = measured()
+    yield Row("9 needs over 1,000 folded cases", ours, "pm4py declarative check", declared, "0.1")
+    yield Row("9 needs over 1,000 folded cases", ours, "pm4py optimal alignment", aligned, "0.02")
+    yield Row("the same with their fold", ours + folded, "pm4py optimal alignment", aligned, "0.02")
 
 
 def idle_row(folder: Path) -> Row:
