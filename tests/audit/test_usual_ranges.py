@@ -33,9 +33,11 @@ steps = [{ id = "out", label = "Out", key = "o", ends_case = true }]
 """
 
 
-def log(folder: Path, number: int, keys: str, *, invented: bool = False, text: str = FILE) -> None:
+def log(
+    folder: Path, number: int, keys: str, *, invented: bool = False, text: str = FILE, site: str = "A"
+) -> None:
     """A case on disk: what was pressed in it."""
-    code = f"A-{number:04d}"
+    code = f"{site}-{number:04d}"
     journal = Journal.create(folder, code)
     session = Session.begin(journal, protocol_of(text), text, code, {}, Hand(), invented=invented)
     desk = Desk(session)
@@ -60,6 +62,17 @@ def test_the_range_is_that_of_the_other_comparable_cases(archive: Archive) -> No
     ranges = usual_ranges(archive, case_of(archive.read("A-0099")))
 
     assert ranges == {"work": Usual(3.0, 19.0, 21)}
+
+
+def test_the_cases_of_another_site_displace_none(
+    archive: Archive, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """So many of the latest cases are read of each site, whatever letter its codes begin with."""
+    monkeypatch.setattr("tracker.audit.usual_ranges.MOST", 25)
+    for minutes in range(1, 27):
+        log(tmp_path, minutes, f"p +{60 * minutes} p", site="B")  # all of them still open
+
+    assert usual_ranges(archive, case_of(archive.read("A-0099"))) == {"work": Usual(3.0, 19.0, 21)}
 
 
 def test_too_few_cases_have_no_usual_range(archive: Archive) -> None:

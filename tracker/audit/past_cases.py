@@ -64,16 +64,16 @@ def _from_tables(folder: Path, protocol: str) -> Iterator[Past]:
     closed = (ds.field("protocol") == protocol) & (ds.field("ending") == "usual")
     cases: list[dict[str, Any]] = _dataset(ds, at / "cases").to_table(asked, filter=closed).to_pylist()
     cases.sort(key=lambda row: (row["day"], row["opened_minute"], row["code"]))
-    latest = {row["code"]: row for row in cases[-MOST:] if row["ended_minute"] is not None}
-    if not latest:
+    recent = {row["code"]: row for row in cases[-MOST:] if row["ended_minute"] is not None}
+    if not recent:
         return
-    firsts: dict[str, dict[str, float]] = {code: {} for code in latest}
-    wanted = ds.field("code").isin(list(latest)) & ds.field("first_minute").is_valid()
+    firsts: dict[str, dict[str, float]] = {code: {} for code in recent}
+    wanted = ds.field("code").isin(list(recent)) & ds.field("first_minute").is_valid()
     steps = _dataset(ds, at / "steps").to_table(["code", "stage", "first_minute"], filter=wanted)
     for code, stage, minute in zip(*(steps[name].to_pylist() for name in steps.column_names), strict=True):
         if stage is not None:
             firsts[code][stage] = min(minute, firsts[code].get(stage, minute))
-    for code, row in latest.items():
+    for code, row in recent.items():
         yield Past(firsts[code], row["ended_minute"] - row["opened_minute"], row["invented"])
 
 

@@ -12,10 +12,11 @@ from tracker.core.protocol import Stage
 from tracker.core.usual import LEAST, Usual, UsualRanges
 from tracker.journal.archive import Archive
 from tracker.journal.cases import case_of
+from tracker.journal.codes import latest
 from tracker.journal.trouble import Trouble
 
 MOST: Final = 100
-"""The latest so many cases are read: enough for a 90th percentile, few enough to wait for."""
+"""The latest so many cases of each site are read: enough for a 90th percentile, few enough to wait for."""
 
 
 def usual_ranges(archive: Archive, case: Case, least: int = LEAST) -> UsualRanges:
@@ -42,7 +43,7 @@ def _same(other: Case, stage: str) -> Iterator[Stage]:
 
 
 def _comparable(archive: Archive, case: Case) -> Iterator[Case]:
-    for code in archive.codes()[-MOST:]:
+    for code in latest(archive.codes(), MOST):
         try:
             other = case_of(archive.read(code), code)
         except Trouble:

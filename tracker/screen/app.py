@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import asyncio
 import gc
+import sys
 from functools import lru_cache
 from typing import Any, ClassVar, Final
 
@@ -70,7 +71,13 @@ def painted(line: Line, theme: str, brightness: int) -> Strip:
     return Strip([Segment(text, tones[tone]) for text, tone in line if text])
 
 
-SETTLE_S: Final = 0.05
+SETTLE_S: Final = 0.15
+"""After so long without a key all of the screen is drawn: longer than between the keys of a quick hand."""
+LET_THROUGH_S: Final = 0.0005
+MANY: Final = 50_000
+"""So many new objects are looked through even where keys leave no moment for it."""
+SELDOM: Final = 600
+"""Every so many quiet pulses all that is not young is looked through, too."""
 QUIT_KEY: Final = "ctrl+q"
 LEAVES: Final = "Q"
 """What closes other programs only asks here, as this key does."""
@@ -92,6 +99,7 @@ class TheatreApp(App[None]):
         super().__init__()
         self.period_s = period_s
         self._settling: asyncio.TimerHandle | None = None
+        self._pulses = 0
         self.room = room
         self.canvas = Canvas(room.theme, room.brightness)
 
@@ -101,16 +109,25 @@ class TheatreApp(App[None]):
 
     def on_mount(self) -> None:
         """Draw, and again every second."""
-        # What is there by now stays: a collection that walks through it would hold a key up for 20 ms.
+        # What is there by now stays: a collection that walks through it would hold a key up for 20 ms. What
+        # comes is looked through between the keys, by `pulse`.
         gc.collect()
         gc.freeze()
+        gc.set_threshold(MANY)
+        # Past cases are read in a thread beside the screen: it lets a key through after this, not after 5 ms,
+        # each time that the key's way waits for the disk or the terminal.
+        sys.setswitchinterval(LET_THROUGH_S)
         self.set_interval(self.period_s, self.pulse)
         self.call_after_refresh(self.redraw)
 
     def pulse(self) -> None:
         """Let the room do what time asks of it, and draw."""
         self.room.pulse()
-        self.redraw(quick=self._pressed_just_now())
+        pressed = self._pressed_just_now()
+        self.redraw(quick=pressed)
+        if not pressed:
+            self._pulses += 1
+            gc.collect(2 if self._pulses % SELDOM == 0 else 1)
         if self.room.left:
             self.exit()
 

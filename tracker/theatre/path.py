@@ -11,8 +11,8 @@ def expected_after(case: Case, step: str | None) -> str | None:
 
     Once none is expected any more, the next one after `step` that has no tick.
     """
-    order = [s.id for stage in case.protocol.stages for s in stage.steps]
-    start = order.index(step) + 1 if step in order else 0
+    order = list(case.protocol.stage_of)
+    start = order.index(step) + 1 if step is not None and step in order else 0
     ahead = (s for s in (*order[start:], *order[:start]) if is_expected(case, case.protocol.step[s]))
     left = (s for s in order[start:] if not case.state(s).done and in_case(case, case.protocol.step[s]))
     return next(ahead, next(left, None))

@@ -206,7 +206,9 @@ def _running(case: Case, now_t: float) -> Sequence[Running]:
     spans = [
         Running(step.label, hms(now_t - last.start.t), "", "live")
         for ident, state in case.steps.items()
-        if (last := state.last) and last.stop is None and (step := case.protocol.step[ident]).shape == "span"
+        if state.ticks
+        and (last := state.ticks[-1]).stop is None
+        and (step := case.protocol.step[ident]).shape == "span"
     ]
     troubles = [_trouble(case, t, now_t) for t in case.troubles if t.stop is None]
     pauses = [

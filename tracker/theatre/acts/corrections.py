@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from datetime import timedelta
 from functools import partial
 from itertools import pairwise, takewhile
 from typing import TYPE_CHECKING, Final
@@ -21,9 +22,9 @@ BACK_STAMP_S: Final = 60.0
 _TIMED: Final = (ev.Tick, ev.Start, ev.Stop)
 _SHIFTS: Final = (ev.BackStamp, ev.Strike)
 BURST: Final = 5
-BURST_S: Final = 2.5
+BURST_PAUSE: Final = timedelta(seconds=2.5)
 """Between two ticks of a burst: five in ten seconds."""
-BURST_GAP_S: Final = 120.0
+BURST_GAP: Final = timedelta(minutes=2)
 
 
 def strike(desk: Desk) -> None:
@@ -114,9 +115,9 @@ def late_burst(desk: Desk) -> tuple[ev.Event, ...]:
     ticks = (e for e in reversed(desk.case.events) if isinstance(e, _TIMED))
     burst = [last] if (last := next(ticks, None)) else []
     for earlier in ticks:
-        gap_s = (burst[-1].entered_at - earlier.entered_at).total_seconds()
-        if gap_s > BURST_S:
-            late = gap_s >= BURST_GAP_S and len(burst) >= BURST and not _shifted(desk, burst)
+        gap = burst[-1].entered_at - earlier.entered_at
+        if gap > BURST_PAUSE:
+            late = gap >= BURST_GAP and len(burst) >= BURST and not _shifted(desk, burst)
             return tuple(reversed(burst)) if late else ()
         burst.append(earlier)
     return ()
