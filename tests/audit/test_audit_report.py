@@ -9,6 +9,7 @@ import json
 import re
 import xml.etree.ElementTree as ET
 
+import altair
 import duckdb
 import pyarrow.parquet as pq
 import pypdf
@@ -21,7 +22,7 @@ from record_browser import browser
 from tracker.audit.columns import columns
 from tracker.audit.population import Filters
 from tracker.audit.report.book import report
-from tracker.audit.report.charts import on_paper
+from tracker.audit.report.charts import on_paper, specification
 from tracker.audit.report.files import write as write_report
 from tracker.audit.report.flat import flat
 from tracker.cli import main
@@ -172,6 +173,15 @@ def test_the_pages_say_what_the_page_says(made):
 
 def _first_words(text):
     return " ".join(text.split()[:6])
+
+
+def test_every_drawing_is_vega_lite(made):
+    """Each chart holds against the schema of Vega-Lite that altair carries."""
+    drawings = [each for sheet in made[0].sheets for each in sheet.drawings]
+
+    assert len(drawings) > 15
+    for each in drawings:
+        assert altair.LayerChart.from_dict(specification(each)).layer
 
 
 def test_a_drawing_on_paper_has_colours():

@@ -36,6 +36,11 @@ _SLACK: Final = 30  # the typesetter's letters are wider than those that the dra
 
 def chart(drawing: Drawing, name: str) -> paper.Drawing:
     """A drawing as a chart; `name` begins the names of its parts."""
+    return paper.drawing(specification(drawing), name)
+
+
+def specification(drawing: Drawing) -> dict[str, Any]:
+    """A drawing as Vega-Lite. Its form is this module's alone, so tests hold it against the schema, not each run."""
     match drawing:
         case Boxes():
             made = _boxes(drawing)
@@ -43,7 +48,8 @@ def chart(drawing: Drawing, name: str) -> paper.Drawing:
             made = _bars(drawing)
         case Run():
             made = _run(drawing)
-    return paper.drawing(_dressed(made).to_dict(), name)
+    told: dict[str, Any] = _dressed(made).to_dict(validate=False)
+    return told
 
 
 def _dressed(made: alt.LayerChart) -> alt.LayerChart:
