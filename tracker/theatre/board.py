@@ -44,19 +44,26 @@ def draw(scene: Scene, size: Size, commands: tuple[Command, ...]) -> tuple[Line,
 # -- text that flows
 
 
-@lru_cache(maxsize=64)
 def _told(word: str, texts: tuple[str, ...], tone: str, width: int, most: int) -> tuple[Line, ...]:
     """A word, then texts, each on lines of its own; those over `most` lines are counted."""
+    # No more texts than lines can be shown, however many there are, nor are more of them remembered.
+    return _first_told(word, texts[: most + 1], len(texts), tone, width, most)
+
+
+@lru_cache(maxsize=64)
+def _first_told(
+    word: str, texts: tuple[str, ...], total: int, tone: str, width: int, most: int
+) -> tuple[Line, ...]:
+    """The first of `total` texts as lines, the others counted."""
     label = f"{word} "
-    # No more texts than lines can be shown, however many there are.
-    told = [[((part, tone),) for part in wrap(text, width - len(label))] for text in texts[: most + 1]]
+    told = [[((part, tone),) for part in wrap(text, width - len(label))] for text in texts]
 
     def counted(left_out: int) -> list[Line]:
-        parts = told[: max(0, len(texts) - left_out)]
+        parts = told[: max(0, total - left_out)]
         return _counted([p for lines in parts for p in lines], left_out, width)
 
-    fewest = max(0, len(texts) - len(told))
-    left_out = fewest + _least(len(texts) - fewest, lambda n: len(counted(fewest + n)) <= most)
+    fewest = total - len(told)
+    left_out = fewest + _least(len(told), lambda n: len(counted(fewest + n)) <= most)
     return tuple(
         ((" " * len(label) if i else label, "quiet"), *line) for i, line in enumerate(counted(left_out))
     )
