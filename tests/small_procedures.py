@@ -1,8 +1,38 @@
-"""Two small procedures that tests of several files tell their stories in."""
+"""Small procedures that tests of several files tell their stories in."""
 
 from __future__ import annotations
 
 from story import protocol_of
+
+ONE_STAGE = """
+format = 1
+id = "small"
+version = "1"
+title = "A small operation"
+
+[[roles]]
+id = "circulating"
+label = "Circulating practitioner"
+post = "circulating"
+
+[[stages]]
+id = "only"
+label = "The only stage"
+
+[[stages.steps]]
+id = "ready"
+label = "Ready"
+key = "r"
+starts_case = true
+
+[[stages.steps]]
+id = "shave"
+label = "Base shave"
+key = "s"
+shape = "span"
+occurrence = "repeat"
+"""
+"""A file that begins a stage of which more steps may be told behind it."""
 
 TWO_STAGES = protocol_of("""
 [[stages]]

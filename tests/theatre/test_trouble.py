@@ -13,6 +13,7 @@ from pathlib import Path
 
 import pytest
 
+from small_procedures import ONE_STAGE
 from terminal import ROOT, Terminal, clockhour
 from tracker.core.case import Case
 from tracker.core.durations import step_seconds
@@ -22,34 +23,7 @@ from tracker.journal.cases import case_of
 from tracker.journal.files import Journal
 from tracker.screen.paint import THEMES, rgb
 
-SMALL = """
-format = 1
-id = "small"
-version = "1"
-title = "A small operation"
-
-[[roles]]
-id = "circulating"
-label = "Circulating practitioner"
-post = "circulating"
-
-[[stages]]
-id = "only"
-label = "The only stage"
-
-[[stages.steps]]
-id = "ready"
-label = "Ready"
-key = "r"
-starts_case = true
-
-[[stages.steps]]
-id = "shave"
-label = "Base shave"
-key = "s"
-shape = "span"
-occurrence = "repeat"
-
+SMALL = f"""{ONE_STAGE}
 [[stages.steps]]
 id = "look"
 label = "Look round"

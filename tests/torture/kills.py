@@ -15,6 +15,7 @@ from collections.abc import Iterator
 from dataclasses import dataclass
 from pathlib import Path
 
+from small_procedures import ONE_STAGE
 from torture.figures import Figure
 from torture.nursery import Live
 from tracker.core.case import Case
@@ -26,34 +27,7 @@ from tracker.journal.cases import case_of
 STEPS = "abcdefgh"
 KILLS_A_CASE = 40
 
-PROTOCOL = """
-format = 1
-id = "counted"
-version = "1"
-title = "A counted operation"
-
-[[roles]]
-id = "circulating"
-label = "Circulating practitioner"
-post = "circulating"
-
-[[stages]]
-id = "only"
-label = "The only stage"
-
-[[stages.steps]]
-id = "ready"
-label = "Ready"
-key = "r"
-starts_case = true
-
-[[stages.steps]]
-id = "shave"
-label = "Base shave"
-key = "s"
-shape = "span"
-occurrence = "repeat"
-""" + "".join(
+PROTOCOL = ONE_STAGE + "".join(
     f"""
 [[stages.steps]]
 id = "look_{letter}"
