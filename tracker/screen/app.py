@@ -74,8 +74,9 @@ def painted(line: Line, theme: str, brightness: int) -> Strip:
 SETTLE_S: Final = 0.15
 """After so long without a key all of the screen is drawn: longer than between the keys of a quick hand."""
 LET_THROUGH_S: Final = 0.0005
+"""A thread beside the screen gives way after so long."""
 MANY: Final = 50_000
-"""So many new objects are looked through even where keys leave no moment for it."""
+"""So many new objects are looked through whatever else is done; between two pulses there are never so many."""
 SELDOM: Final = 600
 """Every so many quiet pulses all that is not young is looked through, too."""
 QUIT_KEY: Final = "ctrl+q"
@@ -125,11 +126,17 @@ class TheatreApp(App[None]):
         self.room.pulse()
         pressed = self._pressed_just_now()
         self.redraw(quick=pressed)
-        if not pressed:
-            self._pulses += 1
-            gc.collect(2 if self._pulses % SELDOM == 0 else 1)
+        self._sweep(pressed)
         if self.room.left:
             self.exit()
+
+    def _sweep(self, pressed: bool) -> None:
+        """Look through what came since the last pulse, and between keys through what is older."""
+        if pressed:
+            gc.collect(0)
+            return
+        self._pulses += 1
+        gc.collect(2 if self._pulses % SELDOM == 0 else 1)
 
     def _pressed_just_now(self) -> bool:
         """Whether the drawing of all that a key may have changed is still to come: the next key may come first."""
