@@ -20,12 +20,21 @@ ENGINES = {"duckdb", "ibis", "numpy", "pandas", "pyarrow", "pyspark", "scipy", "
 OWN = {"tracker", "tracker.core", "tracker.journal"}
 
 ALLOWED = {
-    "core": {"pydantic", "tracker.core"},
-    "journal": {*OWN, "pydantic", "pydantic_core", "filelock", "platformdirs", "rfc8785", "tomli_w"},
+    "core": {"msgspec", "pydantic", "tracker.core"},
+    "journal": {*OWN, "msgspec", "pydantic", "filelock", "platformdirs", "rfc8785", "tomli_w"},
     "paper": {*REPORTS, "markupsafe", "tracker.core", "tracker.journal", "tracker.paper"},
     "screen": {"rich", "textual", "tracker.core", "tracker.screen"},
     "theatre": {*OWN, "platformdirs", "rich", "tracker.screen", "tracker.theatre"},
-    "review": {*OWN, *REPORTS, "pydantic", "rich", "tracker.paper", "tracker.review", "tracker.screen"},
+    "review": {
+        *OWN,
+        *REPORTS,
+        "msgspec",
+        "pydantic",
+        "rich",
+        "tracker.paper",
+        "tracker.review",
+        "tracker.screen",
+    },
     "audit": {
         *OWN,
         *REPORTS,

@@ -9,12 +9,12 @@ from __future__ import annotations
 import json
 import shutil
 import subprocess
-from dataclasses import replace
 from fractions import Fraction
 from pathlib import Path
 from typing import Any
 
 import pytest
+from msgspec.structs import replace
 
 from record_case import story
 from tracker.core.case import Case

@@ -6,9 +6,10 @@ The pieces are those of `values`, and may be had from here too.
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass, field
 from typing import Literal
 from typing import Protocol as Shape
+
+from msgspec import Struct, field
 
 from tracker.core.entries import NO_RUNS, Entry, RunBases
 from tracker.core.events import Event, Scalar
@@ -46,8 +47,7 @@ Status = Literal[
 ]
 
 
-@dataclass(frozen=True, slots=True)
-class Case:
+class Case(Struct, frozen=True, gc=False):
     """Everything known of a case. `log` is what stands, in order; `events` is every line, as written.
 
     `asked` are the facts as first given, `reached` the place of the furthest stage entered, `odd` the entries

@@ -7,8 +7,9 @@ The time between two ticks is never a step's time; it is given apart, under its 
 from __future__ import annotations
 
 from collections.abc import Iterable, Iterator
-from dataclasses import dataclass
 from itertools import pairwise
+
+from msgspec import Struct
 
 from tracker.core import events as ev
 from tracker.core.case import Case, Tick
@@ -16,8 +17,7 @@ from tracker.core.entries import Entry
 from tracker.core.protocol import Stage, Step
 
 
-@dataclass(frozen=True, slots=True, order=True)
-class Interval:
+class Interval(Struct, frozen=True, order=True, gc=False):
     """Case seconds from `start` up to, not including, `stop`."""
 
     start: float

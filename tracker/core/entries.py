@@ -12,9 +12,11 @@ stays among the entries, where the fold reports it.
 from __future__ import annotations
 
 from collections.abc import Iterable, Iterator, Mapping, Sequence
-from dataclasses import dataclass, replace
 from datetime import datetime, timedelta
 from typing import Final
+
+from msgspec import Struct
+from msgspec.structs import replace
 
 from tracker.core import events as ev
 
@@ -22,8 +24,7 @@ MOST_BACK_S: Final = 7 * 86_400.0
 """A back-stamp further than a week, either way, is not believed."""
 
 
-@dataclass(frozen=True, slots=True)
-class Entry:
+class Entry(Struct, frozen=True, gc=False):
     """One event as it stands after all corrections.
 
     `t` is case seconds to the millisecond, `at` the time told for it, `late_s` how long after `t` it was
@@ -43,8 +44,7 @@ class Entry:
         return self.event.seq
 
 
-@dataclass(frozen=True, slots=True)
-class RunBases:
+class RunBases(Struct, frozen=True, gc=False):
     """For each opening of the journal, the case second at which its monotonic time was nought."""
 
     base_s: Mapping[int, float]
@@ -100,8 +100,7 @@ def _targets(events: Iterable[ev.Event]) -> Iterator[tuple[ev.Event, ev.Event | 
         seen[event.seq] = event
 
 
-@dataclass(frozen=True, slots=True)
-class _Corrections:
+class _Corrections(Struct, frozen=True, gc=False):
     """What the corrections in force say: sequence numbers struck, void, consumed; changes by number."""
 
     void: frozenset[int]
@@ -187,8 +186,7 @@ def hangs(event: ev.Event) -> bool:
     return event.ref is not None and isinstance(event, _HANGING)
 
 
-@dataclass(frozen=True, slots=True)
-class Standing:
+class Standing(Struct, frozen=True, gc=False):
     """What a file says once corrected: the entries in order, the clock, the steps with a struck tick."""
 
     entries: tuple[Entry, ...]

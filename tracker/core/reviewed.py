@@ -7,7 +7,9 @@ entered there, folded by the same fold, and taken out of the list of entries aga
 from __future__ import annotations
 
 from collections.abc import Iterator
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
+
+from msgspec.structs import replace
 
 from tracker.core import events as ev
 from tracker.core.amendable import Saying, why_not

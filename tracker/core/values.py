@@ -6,16 +6,16 @@ not its stop.
 
 from __future__ import annotations
 
-from dataclasses import dataclass
 from datetime import datetime
 from typing import Literal
+
+from msgspec import Struct
 
 from tracker.core.events import Scalar
 from tracker.core.protocol import Need
 
 
-@dataclass(frozen=True, slots=True, order=True)
-class Moment:
+class Moment(Struct, frozen=True, order=True, gc=False):
     """When something was: case second, the event's sequence number, time told; ordered in that order."""
 
     t: float
@@ -23,8 +23,7 @@ class Moment:
     at: datetime
 
 
-@dataclass(frozen=True, slots=True)
-class Tick:
+class Tick(Struct, frozen=True, gc=False):
     """One time a step was done. A point has no stop; a span without a stop is running.
 
     `unmet` are the needs not met at that moment, `expected` is false for a further tick of a step that is
@@ -47,16 +46,14 @@ class Tick:
         return self.start.seq
 
 
-@dataclass(frozen=True, slots=True)
-class DueMark:
+class DueMark(Struct, frozen=True, gc=False):
     """Why a step already ticked is due again, and since when."""
 
     reason: str
     since: Moment
 
 
-@dataclass(frozen=True, slots=True)
-class StepState:
+class StepState(Struct, frozen=True, gc=False):
     """Everything that befell one step. `satisfied` is what a need asks for.
 
     `struck` is whether a tick of it was struck.
@@ -85,8 +82,7 @@ class StepState:
         return next((t.choice for t in reversed(self.ticks) if t.choice is not None), None)
 
 
-@dataclass(frozen=True, slots=True)
-class ClockRun:
+class ClockRun(Struct, frozen=True, gc=False):
     """One run of a clock; without a stop it is running.
 
     `unsure` is a stop by something done but not logged: it had stopped by then, nobody knows since when.
@@ -102,8 +98,7 @@ class ClockRun:
         return round((self.stop.t if self.stop else max(now_t, self.start.t)) - self.start.t, 3)
 
 
-@dataclass(frozen=True, slots=True)
-class Movement:
+class Movement(Struct, frozen=True, gc=False):
     """Something of a pair going in (+1) or out (-1); `amount` is unknown until `amount_from` is read.
 
     `tick` is the sequence number of the tick or start that it came of; `unsure` is one done but not logged:
@@ -118,8 +113,7 @@ class Movement:
     unsure: bool = False
 
 
-@dataclass(frozen=True, slots=True)
-class PairState:
+class PairState(Struct, frozen=True, gc=False):
     """The movements of one pair."""
 
     movements: tuple[Movement, ...] = ()
@@ -149,8 +143,7 @@ class PairState:
         return None if None in amounts else sum(a for a in amounts if a is not None)
 
 
-@dataclass(frozen=True, slots=True)
-class Value:
+class Value(Struct, frozen=True, gc=False):
     """One reading as it stands; `step` is the tick it belongs to, by sequence number."""
 
     reading: str
@@ -159,8 +152,7 @@ class Value:
     tick: int | None = None
 
 
-@dataclass(frozen=True, slots=True)
-class Difference:
+class Difference(Struct, frozen=True, gc=False):
     """A number said at a count that was not the number expected at that moment."""
 
     when: Moment
@@ -175,8 +167,7 @@ class Difference:
         return self.start + self.added - self.removed
 
 
-@dataclass(frozen=True, slots=True)
-class CountLine:
+class CountLine(Struct, frozen=True, gc=False):
     """One line of accountable items: start + added - removed should be the number said.
 
     `opened_by` is the tick of the first count, by sequence number; `added` and `removed` are since then.
@@ -199,8 +190,7 @@ class CountLine:
         return (self.start or 0) + self.added - self.removed
 
 
-@dataclass(frozen=True, slots=True)
-class Trouble:
+class Trouble(Struct, frozen=True, gc=False):
     """A complication, from the key that stamped it until it was said to be dealt with."""
 
     start: Moment
@@ -209,8 +199,7 @@ class Trouble:
     stop: Moment | None = None
 
 
-@dataclass(frozen=True, slots=True)
-class Post:
+class Post(Struct, frozen=True, gc=False):
     """Who held a post from a moment on, by role."""
 
     post: Literal["circulating", "operator"]
@@ -220,8 +209,7 @@ class Post:
     counts_confirmed: bool | None = None
 
 
-@dataclass(frozen=True, slots=True)
-class Change:
+class Change(Struct, frozen=True, gc=False):
     """A change of mind: a case fact or a decision that was one thing and became another."""
 
     what: str
@@ -231,8 +219,7 @@ class Change:
     planned: bool = False
 
 
-@dataclass(frozen=True, slots=True)
-class Said:
+class Said(Struct, frozen=True, gc=False):
     """Words or a bookmark with their moment."""
 
     kind: Literal["note", "bookmark"]
@@ -240,8 +227,7 @@ class Said:
     when: Moment
 
 
-@dataclass(frozen=True, slots=True)
-class Given:
+class Given(Struct, frozen=True, gc=False):
     """The reason given for a deviation."""
 
     reason: str
@@ -250,8 +236,7 @@ class Given:
     when: Moment
 
 
-@dataclass(frozen=True, slots=True)
-class Gap:
+class Gap(Struct, frozen=True, gc=False):
     """A time in which the journal was not open."""
 
     start: Moment
@@ -259,8 +244,7 @@ class Gap:
     torn: bool = False
 
 
-@dataclass(frozen=True, slots=True)
-class End:
+class End(Struct, frozen=True, gc=False):
     """How and when the case ended.
 
     `stopped` is when it was said to have stopped early. The patient leaves later, and then that is `when`.

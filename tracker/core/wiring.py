@@ -6,9 +6,10 @@ Beside the triggers stands what else the rules ask of a file again and again.
 from __future__ import annotations
 
 from collections.abc import Iterable, Iterator, Mapping
-from dataclasses import dataclass
 from itertools import chain
 from typing import TypeVar
+
+from msgspec import Struct
 
 from tracker.core.events import Scalar
 from tracker.core.protocol import Clock, Condition, DueAgain, Pair, Protocol, Trigger
@@ -18,8 +19,7 @@ W = TypeVar("W", bound=Trigger)
 P = TypeVar("P")
 
 
-@dataclass(frozen=True, slots=True)
-class Happening:
+class Happening(Struct, frozen=True, gc=False):
     """Something a trigger may wait for: a tick, either end of a span, a reading, a complication, an event.
 
     Without an `edge` both ends of a span are meant: the step was done, nobody knows when.
@@ -58,8 +58,7 @@ def fires(trigger: Trigger, happening: Happening) -> bool:
     )
 
 
-@dataclass(frozen=True, slots=True)
-class Wiring:
+class Wiring(Struct, frozen=True, gc=False):
     """A protocol's triggers by what they wait for; each with the part of the file that it moves.
 
     `numbered` are the pairs whose numbers a reading says; `watched` is every subject that some trigger waits

@@ -7,8 +7,9 @@ matters for what is still running.
 
 from __future__ import annotations
 
-from dataclasses import replace
 from typing import Final
+
+from msgspec.structs import replace
 
 from tracker.core.case import Case
 from tracker.core.deviations.found import Deviation, Rule, stage_over

@@ -3,14 +3,14 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Iterator
-from dataclasses import dataclass
+
+from msgspec import Struct
 
 from tracker.core.case import Case, Given, Moment, Tick
 from tracker.core.protocol import Level, Step
 
 
-@dataclass(frozen=True, slots=True)
-class Deviation:
+class Deviation(Struct, frozen=True, gc=False):
     """One difference between the case and its file.
 
     `step` is the id of a step, clock, pair, reading, counted line, fact or complication, or for a late entry

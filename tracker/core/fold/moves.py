@@ -2,8 +2,9 @@
 
 from __future__ import annotations
 
-from dataclasses import replace
 from math import isfinite
+
+from msgspec.structs import replace
 
 from tracker.core import events as ev
 from tracker.core.case import ClockRun, DueMark, Moment, Movement, PairState, standing_choice

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import replace
+from msgspec.structs import replace
 
 from tracker.core import events as ev
 from tracker.core.case import Change, End, Moment, StepState, Tick, need_met, plan
