@@ -39,6 +39,7 @@ ALLOWED = {
         *OWN,
         *REPORTS,
         *ENGINES,
+        "msgspec",
         "pydantic",
         "rich",
         "tracker.audit",

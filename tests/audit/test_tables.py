@@ -5,6 +5,7 @@ from __future__ import annotations
 import json
 import sys
 
+import msgspec
 import pyarrow.parquet as pq
 import pytest
 
@@ -325,7 +326,7 @@ def test_a_value_that_no_column_takes_costs_its_own_case_only(tmp_path, monkeypa
         rows = whole(case, follow_up, torn=torn)
         if case.code == "A-0002":
             return rows
-        return rows._replace(cases=[row._replace(spans_n=10**20) for row in rows.cases])
+        return rows._replace(cases=[msgspec.structs.replace(row, spans_n=10**20) for row in rows.cases])
 
     monkeypatch.setattr(blocks, "rows_of", huge)
 

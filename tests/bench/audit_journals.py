@@ -16,11 +16,13 @@ from collections.abc import Callable
 from pathlib import Path
 
 from tracker.audit.tables import bring_up_to_date
-from tracker.core.events import event_from
+from tracker.core.events import BY_KIND, Unknown
+from tracker.core.follow_up_events import FOLLOW_UP_BY_KIND
 from tracker.journal.archive import Archive
-from tracker.journal.files import SUFFIX
+from tracker.journal.books import CASE, FOLLOW_UP
 
 JOURNALS = 10_000
+KINDS = {**BY_KIND, **FOLLOW_UP_BY_KIND}
 
 
 def took(run: Callable[[], object]) -> tuple[float, float]:
@@ -31,10 +33,11 @@ def took(run: Callable[[], object]) -> tuple[float, float]:
 
 
 def parse(files: list[Path]) -> None:
-    """The floor: every line parsed and validated, nothing kept."""
+    """The floor: every line that is folded, of logs and of follow-ups, parsed and validated, nothing kept."""
     for file in files:
         for line in file.read_bytes().splitlines():
-            event_from(json.loads(line))
+            data = json.loads(line)
+            KINDS.get(str(data.get("kind")), Unknown).model_validate(data)
 
 
 def worked() -> float:
@@ -54,14 +57,17 @@ def invent(archive: Archive, n: int) -> None:
 
 def row(archive: Archive) -> str:
     """The row on folding the journals of an archive into tables."""
-    files = sorted(archive.folder.glob(f"*{SUFFIX}"))
-    size = sum(file.stat().st_size for file in files) / 1e6
-    floor, floor_worked = took(lambda: parse(files))
+    files = sorted(f for book in (CASE, FOLLOW_UP) for f in archive.folder.glob(f"*{book.suffix}"))
+    size, n = sum(file.stat().st_size for file in files) / 1e6, len(archive.codes())
+    # Half of the floor before and half behind: a machine may be quicker at one time than at another.
+    first, _ = took(lambda: parse(files[:n]))
     ours, ours_worked = took(lambda: bring_up_to_date(archive))
+    second, _ = took(lambda: parse(files[n:]))
     again, _ = took(lambda: bring_up_to_date(archive))
+    floor = first + second
     return (
-        f"| {len(files):,} ({size:,.0f} MB) | {ours:.1f} s, {ours_worked:.1f} s | {len(files) / ours:.0f} |"
-        f" {floor:.1f} s, {floor_worked:.1f} s | {ours / floor:.2f} | {again:.2f} s |"
+        f"| {n:,} ({size:,.0f} MB) | {ours:.1f} s, {ours_worked:.1f} s | {n / ours:.0f} |"
+        f" {floor:.1f} s ({first:.1f} + {second:.1f}) | {ours / floor:.2f} | {again:.2f} s |"
     )
 
 

@@ -17,6 +17,7 @@ from typing import Any, Final, Literal, NamedTuple
 
 import pyarrow as pa
 import pyarrow.compute as pc
+from msgspec import Struct
 
 from tracker import __version__
 from tracker.audit import parquet
@@ -178,7 +179,7 @@ def _made(job: Job, kept: Mapping[str, Held], old: Mapping[str, Any], fresh: Map
 
 
 def _batches(fresh: Mapping[str, _Fresh]) -> dict[str, Any]:
-    gathered: dict[str, list[NamedTuple]] = {table: [] for table in TABLES}
+    gathered: dict[str, list[Struct]] = {table: [] for table in TABLES}
     for rows in (found.rows for found in fresh.values() if found.rows):
         for table, its in rows._asdict().items():
             gathered[table].extend(its)
@@ -210,25 +211,31 @@ def _old_rows(job: Job, kept: Mapping[str, Held]) -> dict[str, Any] | None:
 # -- one journal
 
 
+_READ: Final[dict[str, tuple[str, Protocol, Wiring]]] = {}
+"""Protocols this process has read, by digest: one takes ten times as long as folding a case, and many share it."""
+
+
 class Protocols:
-    """Protocols already read: reading one takes ten times as long as folding a case, and many share one."""
+    """The protocols of the cases of a block; the text of each is kept beside the tables."""
 
     def __init__(self, tables: Path) -> None:
         self._folder = tables / PROTOCOLS
-        self._held: dict[str, tuple[str, Protocol, Wiring]] = {}
+        self._kept: set[str] = set()
 
     def of(self, first: Opened) -> tuple[Protocol, Wiring]:
-        """The protocol in the first line of a case, and its wires; its text is kept beside the tables.
+        """The protocol in the first line of a case, and its wires.
 
         Raises:
             NotReadable: its text is not what its digest says, or this program cannot read it.
         """
         text, digest = first.protocol, first.digest
-        if digest not in self._held or self._held[digest][0] != text:
+        if digest not in _READ or _READ[digest][0] != text:
             protocol = protocol_within(first)
-            self._held[digest] = text, protocol, wiring(protocol)
+            _READ[digest] = text, protocol, wiring(protocol)
+        if digest not in self._kept:
             keep_protocol(self._folder, digest, text)
-        return self._held[digest][1:]
+            self._kept.add(digest)
+        return _READ[digest][1:]
 
 
 def keep_protocol(folder: Path, digest: str, text: str) -> None:

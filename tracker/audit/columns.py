@@ -13,7 +13,9 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 from datetime import date
 from functools import cache
-from typing import Annotated, Final, Literal, NamedTuple, Union, get_args, get_origin, get_type_hints
+from typing import Annotated, Final, Literal, Union, get_args, get_origin, get_type_hints
+
+from msgspec import Struct
 
 Kind = Literal["text", "whole", "number", "flag", "day"]
 
@@ -59,7 +61,7 @@ def _day_minute(words: str) -> Says:
     return Says(words, "min after local midnight of the day")
 
 
-class CaseRow(NamedTuple):
+class CaseRow(Struct, frozen=True, gc=False):
     """One row a case: which, when, how it ended, how far its log can be trusted, and its facts."""
 
     code: Code
@@ -126,7 +128,7 @@ class CaseRow(NamedTuple):
     buckle: Annotated[bool | None, Says("buckle or peritomy ticked")]
 
 
-class FactRow(NamedTuple):
+class FactRow(Struct, frozen=True, gc=False):
     """One row a case fact, so that any fact of any file may part or filter the cases."""
 
     code: Code
@@ -136,7 +138,7 @@ class FactRow(NamedTuple):
     changed: Annotated[bool, Says("became something else during the case")]
 
 
-class StageRow(NamedTuple):
+class StageRow(Struct, frozen=True, gc=False):
     """One row a stage whose spans the case asked for or has: from first start to last stop."""
 
     code: Code
@@ -149,7 +151,7 @@ class StageRow(NamedTuple):
     late: Late
 
 
-class StepRow(NamedTuple):
+class StepRow(Struct, frozen=True, gc=False):
     """One row a step that the case asked for, or that was ticked or said to be otherwise."""
 
     code: Code
@@ -165,7 +167,7 @@ class StepRow(NamedTuple):
     late: Late
 
 
-class SpanRow(NamedTuple):
+class SpanRow(Struct, frozen=True, gc=False):
     """One row a span of a step."""
 
     code: Code
@@ -186,7 +188,7 @@ class SpanRow(NamedTuple):
     back_stamped: BackStamped
 
 
-class EntryRow(NamedTuple):
+class EntryRow(Struct, frozen=True, gc=False):
     """One row a line of the journal; no words that anyone wrote."""
 
     code: Code
@@ -207,7 +209,7 @@ class EntryRow(NamedTuple):
     unknown: Annotated[bool, Says("this program could not use it")]
 
 
-class DeviationRow(NamedTuple):
+class DeviationRow(Struct, frozen=True, gc=False):
     """One row a difference between the case and its file."""
 
     code: Code
@@ -222,7 +224,7 @@ class DeviationRow(NamedTuple):
     how: Annotated[str | None, Says("intended, finding_forced, oversight or not_logged")]
 
 
-class ReadingRow(NamedTuple):
+class ReadingRow(Struct, frozen=True, gc=False):
     """One row a reading as it stands."""
 
     code: Code
@@ -236,7 +238,7 @@ class ReadingRow(NamedTuple):
     outside: Annotated[bool, Says("outside the file's caution limits")]
 
 
-class ClockRow(NamedTuple):
+class ClockRow(Struct, frozen=True, gc=False):
     """One row a run of a clock, with the file's figures."""
 
     code: Code
@@ -256,7 +258,7 @@ class ClockRow(NamedTuple):
     short: Annotated[bool, Says("stopped before the least figure")]
 
 
-class PairRow(NamedTuple):
+class PairRow(Struct, frozen=True, gc=False):
     """One row a matched pair that anything went into."""
 
     code: Code
@@ -269,7 +271,7 @@ class PairRow(NamedTuple):
     resolved: Annotated[bool, Says("unmatched then, and matched by the end of the log")]
 
 
-class VisitRow(NamedTuple):
+class VisitRow(Struct, frozen=True, gc=False):
     """One row a visit after the operation, or before it, as it stands in the follow-up of the case."""
 
     code: Code
@@ -289,7 +291,7 @@ class VisitRow(NamedTuple):
     operation: Annotated[str | None, Says("operated on again since the visit before: detachment or other")]
 
 
-TABLES: Final[Mapping[str, type[NamedTuple]]] = {
+TABLES: Final[Mapping[str, type[Struct]]] = {
     "cases": CaseRow, "facts": FactRow, "stages": StageRow, "steps": StepRow, "spans": SpanRow,
     "entries": EntryRow, "deviations": DeviationRow, "readings": ReadingRow, "clocks": ClockRow,
     "pairs": PairRow, "visits": VisitRow,

@@ -13,10 +13,12 @@ from contextlib import contextmanager
 from dataclasses import asdict
 from functools import cache
 from pathlib import Path
-from typing import Any, BinaryIO, Final, NamedTuple
+from typing import Any, BinaryIO, Final
 
 import pyarrow as pa
 import pyarrow.parquet as pq
+from msgspec import Struct
+from msgspec.structs import astuple
 
 from tracker.audit.columns import TABLES, Kind, columns
 from tracker.core.text import shown
@@ -42,11 +44,11 @@ def definitions(table: str) -> str:
     return json.dumps({"table": table, "words": words, "columns": [asdict(c) for c in columns(table)]})
 
 
-def batch(table: str, rows: Sequence[NamedTuple]) -> Any:
+def batch(table: str, rows: Sequence[Struct]) -> Any:
     """Rows as an Arrow table; text is made harmless for a terminal on its way in."""
     if not rows:
         return schema(table).empty_table()
-    held = zip(columns(table), zip(*rows, strict=True), strict=True)
+    held = zip(columns(table), zip(*map(astuple, rows), strict=True), strict=True)
     arrays = [
         pa.array(_harmless(values) if c.kind == "text" else values, _TYPES[c.kind]) for c, values in held
     ]

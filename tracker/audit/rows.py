@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Iterator, Sequence
+from collections.abc import Iterable, Iterator, Sequence, Set
 from typing import NamedTuple
 
 from tracker.audit.columns import (
@@ -54,11 +54,12 @@ def rows_of(case: Case, follow_up: FollowUp = NO_FOLLOW_UP, *, torn: bool = Fals
     """
     end_t = durations.until_t(case, case.last_t)
     found = deviations(case, end_t)
+    asked = frozenset(s.id for s in case.protocol.all_steps() if required(case, s))
     return Rows(
         cases=(case_row(case, end_t, torn=torn),),
         facts=tuple(fact_rows(case)),
-        stages=tuple(_stages(case, end_t)),
-        steps=tuple(_steps(case, end_t)),
+        stages=tuple(_stages(case, asked, end_t)),
+        steps=tuple(_steps(case, asked, end_t)),
         spans=tuple(_spans(case, end_t)),
         entries=tuple(_entries(case)),
         deviations=tuple(_deviations(case, found)),
@@ -72,17 +73,18 @@ def rows_of(case: Case, follow_up: FollowUp = NO_FOLLOW_UP, *, torn: bool = Fals
 # -- stages, steps, spans
 
 
-def _late(ticks: Iterable[Tick], limit_s: float) -> bool:
-    return any(max(t.late_s, t.stop_late_s) > limit_s for t in ticks)
+def _late_s(ticks: Iterable[Tick]) -> float:
+    """How late the latest of both ends of all `ticks` was entered."""
+    return max((max(t.late_s, t.stop_late_s) for t in ticks), default=0.0)
 
 
-def _stages(case: Case, end_t: float) -> Iterator[StageRow]:
+def _stages(case: Case, asked: Set[str], end_t: float) -> Iterator[StageRow]:
     for stage in case.protocol.stages:
         spans = [s for s in stage.steps if s.shape == "span"]
         if not spans:
             continue
         ticks = [t for s in spans for t in case.state(s.id).ticks]
-        if not ticks and not any(required(case, s) and not case.state(s.id).not_needed for s in spans):
+        if not ticks and not any(s.id in asked and not case.state(s.id).not_needed for s in spans):
             continue
         is_open = any(t.stop is None for t in ticks)
         seconds = durations.stage_seconds(case, stage, end_t)
@@ -95,14 +97,14 @@ def _stages(case: Case, end_t: float) -> Iterator[StageRow]:
             first_minute=min(t.start.t for t in ticks) / 60 if ticks else None,
             last_minute=max(stops) / 60 if stops and not is_open else None,
             minutes=None if seconds is None or is_open else seconds / 60,
-            late=_late(ticks, LATE_S),
+            late=_late_s(ticks) > LATE_S,
         )
 
 
-def _steps(case: Case, end_t: float) -> Iterator[StepRow]:
+def _steps(case: Case, asked: Set[str], end_t: float) -> Iterator[StepRow]:
     for step in case.protocol.all_steps():
-        state, asked = case.state(step.id), required(case, step)
-        if not asked and not (state.done or state.not_needed or state.struck):
+        state = case.state(step.id)
+        if step.id not in asked and not (state.done or state.not_needed or state.struck):
             continue
         is_open, seconds = False, None
         if step.shape == "span":
@@ -113,13 +115,13 @@ def _steps(case: Case, end_t: float) -> Iterator[StepRow]:
             stage=case.protocol.stage_of.get(step.id),
             step=step.id,
             shape=step.shape,
-            required=asked,
+            required=step.id in asked,
             status=_status(case, step, state),
             ticks_n=len(state.ticks),
             first_minute=min(t.start.t for t in state.ticks) / 60 if state.ticks else None,
             minutes=None if seconds is None or is_open else seconds / 60,
             open=is_open,
-            late=_late(state.ticks, LATE_S),
+            late=_late_s(state.ticks) > LATE_S,
         )
 
 
@@ -144,7 +146,7 @@ def _spans(case: Case, end_t: float) -> Iterator[SpanRow]:
 
 
 def _span(case: Case, step: Step, tick: Tick, pauses: Sequence[Interval], end_t: float) -> SpanRow:
-    stop, paused = tick.stop, None
+    stop, paused, late_s = tick.stop, None, _late_s([tick])
     if stop:
         paused = durations.measure(durations.intersection([Interval(tick.start.t, stop.t)], pauses))
     return SpanRow(
@@ -161,8 +163,8 @@ def _span(case: Case, step: Step, tick: Tick, pauses: Sequence[Interval], end_t:
         operator=tick.operator,
         operators_n=len(durations.operators(case, tick, end_t)),
         expected=tick.expected,
-        late=_late([tick], LATE_S),
-        low_confidence=_late([tick], LOW_CONFIDENCE_S),
+        late=late_s > LATE_S,
+        low_confidence=late_s > LOW_CONFIDENCE_S,
         back_stamped=back_stamped(tick.late_s) or back_stamped(tick.stop_late_s),
     )
 
@@ -175,6 +177,7 @@ def _entries(case: Case) -> Iterator[EntryRow]:
     void = struck(case.events) if len(standing) < len(case.events) else frozenset()
     for event in case.events:
         entry = standing.get(event.seq) or entry_of(event, case.bases)
+        late_s = round(entry.late_s, 3)
         yield EntryRow(
             code=case.code,
             seq=event.seq,
@@ -185,10 +188,10 @@ def _entries(case: Case) -> Iterator[EntryRow]:
             choice=entry.choice,
             role=event.role,
             minute=entry.t / 60,
-            late_s=round(entry.late_s, 3),
+            late_s=late_s,
             late=entry.late_s > LATE_S,
             low_confidence=entry.late_s > LOW_CONFIDENCE_S,
-            back_stamped=back_stamped(entry.late_s),
+            back_stamped=late_s != 0,
             told=event.seq in standing and is_told(event),
             struck=event.seq in void,
             unknown=event.seq in odd,

@@ -180,8 +180,7 @@ def in_case(case: Known, step: Step) -> bool:
     """
     if case.steps[step.id].done:
         return True
-    others = case.protocol.groups.get(step.group, ()) if step.group else ()
-    if any(case.steps[o].done for o in others):
+    if step.group and any(case.steps[other].done for other in case.protocol.groups[step.group]):
         return False
     return holds(case, step.when)
 

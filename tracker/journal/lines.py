@@ -42,7 +42,9 @@ _OWN_KEYS: Final = frozenset({"prev", "hash"})
 _MOMENT: Final = re.compile(
     r"[0-9]{4}-[0-9]{2}-[0-9]{2}[Tt][0-9]{2}:[0-9]{2}:([0-9]{2})(?:\.[0-9]+)?(?:[Zz]|[+-][0-9]{2}:[0-9]{2})"
 )
-_OWN_MOMENT: Final = re.compile(r".{10}T(?!24)[0-9:]{8}\.[0-9]{3}(?!-00:00)[+-][0-9]{2}:[0-5][0-9]")
+_OWN_MOMENT: Final = re.compile(
+    r"[0-9]{4}-[0-9]{2}-[0-9]{2}T(?!24)[0-9]{2}:[0-9]{2}:[0-5][0-9]\.[0-9]{3}(?!-00:00)[+-][0-9]{2}:[0-5][0-9]"
+)
 
 
 class BrokenLine(Exception):  # noqa: N818 - a fact about a file, not about this program
@@ -241,11 +243,12 @@ def _finding(source: str, line: int, what: str) -> Finding:
 def _moment(key: str, text: object) -> datetime:
     if not isinstance(text, str):
         raise BrokenLine(f"has no time as text under `{key}`")
+    own = _OWN_MOMENT.fullmatch(text)
     try:
-        at = time_from(text)
+        at = datetime.fromisoformat(text) if own else time_from(text)
     except ValueError as refusal:
         raise BrokenLine(f"has under `{key}` what {_short(str(refusal))}") from refusal
-    if not _OWN_MOMENT.fullmatch(text):
+    if not own:
         raise BrokenLine(f"has a time under `{key}` that is not in milliseconds with an offset")
     return at
 
@@ -280,7 +283,10 @@ def _simple(values: Iterable[Any]) -> bool:
 
 
 def _simple_keys(keys: Iterable[Any]) -> bool:
-    return {*map(type, keys)} <= {str} and "".join(keys).isascii()
+    try:
+        return "".join(keys).isascii()
+    except TypeError:  # a key that is no text
+        return False
 
 
 def _number(digits: str) -> int | float:

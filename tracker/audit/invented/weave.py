@@ -8,10 +8,11 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
-from typing import Any, NamedTuple
+from typing import Any
 
 import numpy as np
 import pyarrow as pa
+from msgspec import Struct
 from numpy.typing import NDArray
 
 from tracker.audit import parquet
@@ -64,7 +65,7 @@ def minutes(ms: Whole) -> Floats:
     return ms / 1000 / 60
 
 
-def spread(cloth: Cloth, table: str, rows: Sequence[NamedTuple], varied: Mapping[str, Any]) -> Any:
+def spread(cloth: Cloth, table: str, rows: Sequence[Struct], varied: Mapping[str, Any]) -> Any:
     """Rows of the pattern for every case, case by case; `varied` holds what is not the same in each.
 
     A varied column is an array of cases by rows, or an Arrow array of that many values in that order. Where

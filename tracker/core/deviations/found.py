@@ -37,9 +37,9 @@ Rule = Callable[[Case, float], Iterator[Deviation]]
 
 def ticks(case: Case) -> Iterator[tuple[Step, Tick]]:
     """Every tick with its step, in the order of the file."""
-    for step in case.protocol.step.values():
-        for tick in case.state(step.id).ticks:
-            yield step, tick
+    for step, state in case.steps.items():
+        for tick in state.ticks:
+            yield case.protocol.step[step], tick
 
 
 def stage_over(case: Case, step: Step, since: Moment | None = None) -> Moment | None:

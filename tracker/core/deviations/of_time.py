@@ -29,10 +29,11 @@ def span_times(case: Case, now_t: float) -> Iterator[Deviation]:
 
     A span without a stop when the patient has left is unmatched and has no length to compare.
     """
-    for step in case.protocol.step.values():
-        if step.shape != "span" or not case.state(step.id).ticks:
+    for ident, state in case.steps.items():
+        step = case.protocol.step[ident]
+        if step.shape != "span" or not state.ticks:
             continue
-        if case.end and case.end.left and running_tick(step, case.state(step.id)):
+        if case.end and case.end.left and running_tick(step, state):
             yield from _no_stop(case, step)
         elif step.minutes:
             yield from _against_range(case, step, step.minutes, now_t)

@@ -75,7 +75,7 @@ def _next_start(case: Case, tick: Tick) -> Moment | None:
 def readings_missing(case: Case, _now_t: float) -> Iterator[Deviation]:
     """Readings and choices the file asks for that were not entered, once nothing more is to be expected."""
     for step, tick in ticks(case):
-        if not _wants(step) or not _over(case, step, tick):
+        if not (step.choices or step.readings) or not _over(case, step, tick):
             continue
         for wanted in step.readings:
             if wanted.required and reading_of(case, tick, wanted.id) is None:
@@ -84,10 +84,6 @@ def readings_missing(case: Case, _now_t: float) -> Iterator[Deviation]:
         if step.choices and standing_choice(case, step) is None:
             key = f"reading_missing:{step.id}:{tick.seq}"
             yield Deviation(key, "reading_missing", "note", step.id, tick.start, "a choice", "not entered")
-
-
-def _wants(step: Step) -> bool:
-    return bool(step.choices) or any(wanted.required for wanted in step.readings)
 
 
 def _over(case: Case, step: Step, tick: Tick) -> Moment | None:
