@@ -18,6 +18,7 @@ from hypothesis import strategies as st
 
 from journal_cases import BEGAN, case, entry, events, json_values, lines_of, moments, opened, written
 from tracker.core.events import KINDS, Event, Note, Opened, Tick, Unknown
+from tracker.journal import lines
 from tracker.journal.lines import (
     LONGEST_LINE,
     START,
@@ -392,6 +393,58 @@ def test_a_sound_file_is_read_whole() -> None:
 
     assert (read.events, read.size, read.torn, read.broken) == (story, len(written(story)), None, None)
     assert read.head == read.hashes[-1] == json.loads(lines_of(story)[-1])["hash"]
+
+
+LONG_TEXT = 'title = "µ – a protocol"\n' * 400
+
+
+def read_afresh(line: bytes) -> object:
+    """What a line is to a process that has read no other."""
+    with pytest.MonkeyPatch.context() as patch:
+        patch.setattr(lines, "_protocols_read", ())
+        return answer(line)
+
+
+def answer(line: bytes) -> object:
+    """The event of a line, or what is said against it."""
+    try:
+        return decode(line, START)
+    except BrokenLine as broken:
+        return broken.what
+
+
+@pytest.mark.parametrize(
+    "change",
+    [
+        {},
+        {"code": "A-0002", "station": "second table"},
+        {"protocol": ""},
+        {"protocol": LONG_TEXT + "x"},
+        {"protocol": "x" + LONG_TEXT},
+        {"protocol": [LONG_TEXT]},
+        {"a": {"protocol": LONG_TEXT}, "protocol": ""},
+        {"a": {"a": 1, "protocol": LONG_TEXT}, "protocol": ""},
+        {"a": {"a": 1, "protocol": LONG_TEXT}, "protocol": LONG_TEXT},
+        {"a": {"protocol": LONG_TEXT}, "protocol": ...},
+        {"aaaaaa": LONG_TEXT, "protocol": ""},
+        {"a": f'","protocol":"{LONG_TEXT}"', "protocol": ""},
+        {"zzz": {"protocol": ""}},
+        {"zzz": 1.5},
+        {"zzz": {"é": 1}},
+    ],
+)
+def test_a_protocol_read_before_changes_nothing_about_a_line(change: dict[str, object]) -> None:
+    """Many first lines hold one and the same protocol, which is compared, not read: the answer is the same."""
+    first = opened().model_copy(update={"protocol": LONG_TEXT})
+    content = {key: value for key, value in {**plain(first), **change}.items() if value is not ...}
+    line = sealed(content)
+    bent = line.replace(b"\xc2\xb5", b"\xc2\xb6", 1)
+    fresh = [read_afresh(line), read_afresh(bent)]
+
+    decode(sealed(plain(first)), START)
+
+    assert [answer(line), answer(bent)] == fresh
+    assert (fresh[1] != fresh[0]) == (bent != line)
 
 
 def test_an_empty_file_is_sound() -> None:
