@@ -19,7 +19,7 @@ import re
 from collections.abc import Iterable
 from dataclasses import dataclass
 from datetime import datetime
-from typing import Any, Final, NoReturn
+from typing import Annotated, Any, Final, NoReturn
 
 import msgspec
 import rfc8785
@@ -215,16 +215,24 @@ def _read_canonical(body: bytes) -> tuple[Any, bool]:
         for form, text in _protocols_read:
             if (known := _read_around(body, form, text)) is not None:
                 return known
-    # The quick reader takes large numbers as they come; what holds one is read again, number by number.
-    data = _READ(body)
-    if _simple((data,)):
-        same = _ENCODE(data) == body
-    else:
-        data = _DECODE(body.decode())
-        same = canonical(data) == body
+    data, same = _read_plain(body) or _read_any(body)
     if same and len(body) > _LONG:
         _remember(data)
     return data, same
+
+
+def _read_plain(body: bytes) -> tuple[Any, bool] | None:
+    """What nearly every line is: texts, flags and whole numbers under ASCII keys, at most one level deep."""
+    try:
+        data = _PLAIN(body)
+    except msgspec.ValidationError:
+        return None
+    return (data, _ENCODE(data) == body) if body.isascii() or _simple((data,)) else None
+
+
+def _read_any(body: bytes) -> tuple[Any, bool]:
+    data = _DECODE(body.decode())
+    return data, canonical(data) == body
 
 
 def _read_around(body: bytes, form: bytes, text: str) -> tuple[Any, bool] | None:
@@ -330,7 +338,9 @@ def _no_number(word: str) -> NoReturn:
 
 
 _ENCODE: Final = msgspec.json.Encoder(order="sorted").encode
-_READ: Final = msgspec.json.Decoder().decode
+_Whole = Annotated[int, msgspec.Meta(ge=-_LARGEST_WHOLE, le=_LARGEST_WHOLE)]
+_Plain = _Whole | bool | str | None
+_PLAIN: Final = msgspec.json.Decoder(dict[str, _Plain | dict[str, _Plain]]).decode
 _DECODE: Final = json.JSONDecoder(parse_int=_number, parse_constant=_no_number).decode
 
 _LONG: Final = 2048

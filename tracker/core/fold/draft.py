@@ -11,17 +11,17 @@ from tracker.core.entries import Entry
 class Draft:
     """The fields of a `Case` while entries are being applied, under the same names.
 
-    Mappings are copies of its own and tuples are replaced, so the case it began from stays as it was.
+    Mappings and lists are copies of its own and tuples are replaced, so the case it began from stays as it was.
     """
 
     def __init__(self, case: Case) -> None:
         self.protocol, self.wires = case.protocol, case.wires
-        self.log = list(case.log)
+        self.log, self.clocks = list(case.log), list(case.clocks)
         self.code, self.digest, self.program = case.code, case.digest, case.program
         self.invented = case.invented
         self.facts, self.asked = dict(case.facts), case.asked
         self.steps, self.pairs, self.counts = dict(case.steps), dict(case.pairs), dict(case.counts)
-        self.clocks, self.readings, self.troubles = case.clocks, case.readings, case.troubles
+        self.readings, self.troubles = case.readings, case.troubles
         self.posts, self.changes, self.said = case.posts, case.changes, case.said
         self.reasons, self.closed = dict(case.reasons), dict(case.closed)
         self.pauses, self.gaps = case.pauses, case.gaps
@@ -36,7 +36,7 @@ class Draft:
             code=self.code, digest=self.digest, program=self.program, invented=self.invented,
             facts=self.facts, asked=self.asked,
             steps=self.steps, pairs=self.pairs, counts=self.counts,
-            clocks=self.clocks, readings=self.readings, troubles=self.troubles,
+            clocks=tuple(self.clocks), readings=self.readings, troubles=self.troubles,
             posts=self.posts, changes=self.changes, said=self.said,
             reasons=self.reasons, closed=self.closed,
             pauses=self.pauses, gaps=self.gaps,

@@ -50,15 +50,21 @@ def _choice(draft: Draft, step: Step) -> str | None:
 
 
 def _start_clock(draft: Draft, clock: str, when: Moment) -> None:
-    if not any(r.clock == clock and r.stop is None for r in draft.clocks):
-        draft.clocks = (*draft.clocks, ClockRun(clock, when))
+    if _running(draft, clock) is None:
+        draft.clocks.append(ClockRun(clock, when))
 
 
 def _stop_clock(draft: Draft, clock: str, when: Moment, unsure: bool = False) -> None:
-    draft.clocks = tuple(
-        replace(r, stop=when, unsure=unsure) if r.clock == clock and r.stop is None else r
-        for r in draft.clocks
-    )
+    if (place := _running(draft, clock)) is not None:
+        draft.clocks[place] = replace(draft.clocks[place], stop=when, unsure=unsure)
+
+
+def _running(draft: Draft, clock: str) -> int | None:
+    """The place of the run of a clock that has not stopped: its last run or none."""
+    for place in range(len(draft.clocks) - 1, -1, -1):
+        if draft.clocks[place].clock == clock:
+            return place if draft.clocks[place].stop is None else None
+    return None
 
 
 def _move_pairs(draft: Draft, happening: Happening, plain: Movement) -> None:
