@@ -14,6 +14,8 @@ from functools import cache
 from pathlib import Path
 
 from tracker.core import events as ev
+from tracker.core.case import status
+from tracker.core.deviations import deviations
 from tracker.core.loading import load_protocol
 from tracker.core.protocol import Protocol
 from tracker.journal.trouble import NotKept
@@ -285,6 +287,10 @@ def shipped(name: str = "complex-pvr") -> str:
     return (ROOT / "protocols" / f"{name}.toml").read_text("utf-8")
 
 
+AT_WORK = "i c escape t"
+"""Through the first stage, the count's numbers left open: events 4 to 6."""
+
+
 def desk_of(
     text: str = SMALL,
     keys: str = "",
@@ -358,3 +364,13 @@ def board(desk: Desk, width: int = 80, height: int = 24) -> str:
 def panel(desk: Desk) -> str:
     """The title of what lies over the foot of the board, empty if nothing does."""
     return desk.panel.title if desk.panel else ""
+
+
+def how(desk: Desk, step: str) -> str:
+    """The one word that tells how a step stands."""
+    return status(desk.case, desk.protocol.step[step])
+
+
+def codes(desk: Desk) -> list[str]:
+    """The deviations so far, each with what it is about."""
+    return [f"{d.code} {d.step}" for d in deviations(desk.case, desk.case.last_t)]

@@ -1,0 +1,370 @@
+"""How a case goes on and ends at the desk: reasons, facts, what is open, going on, the shipped file."""
+
+from __future__ import annotations
+
+import re
+
+import pytest
+
+from desks import (
+    AT_WORK,
+    SMALL,
+    Memory,
+    board,
+    clock_of,
+    codes,
+    desk_of,
+    how,
+    keeper_of,
+    panel,
+    press,
+    protocol_of,
+    shipped,
+    told,
+)
+from tracker.theatre.acts.screen import open_rows
+from tracker.theatre.desk import Desk
+from tracker.theatre.session import Session
+
+CHECKED = """
+format = 1
+id = "checked"
+version = "1"
+title = "Checked"
+
+[[counted]]
+id = "swabs"
+label = "Swabs"
+
+[[stages]]
+id = "only"
+label = "Only"
+steps = [
+  { id = "count_in", label = "First count", key = "c", shape = "count", count = "opening" },
+  { id = "count_out", label = "Closing count", key = "n", shape = "count", count = "closing" },
+]
+
+[[anytime]]
+id = "check"
+label = "Count checked"
+key = "C"
+shape = "count"
+count = "check"
+occurrence = "optional"
+repeats = true
+due_again = [{ event = "count_changed", reason = "an item was opened" }]
+when = { all = [{ step = "count_out", state = "ticked", negate = true }] }
+"""
+"""An optional step that a change of the count asks for until the closing count."""
+
+
+# -- reasons, facts, end
+
+
+def test_a_reason_is_two_keys() -> None:
+    """The reason key asks for the latest deviation without one; a key of the file's list answers."""
+    desk = desk_of(SMALL, "right k = f")
+
+    assert told(desk)[-1] == "reason need:cut<peel:4 forced"
+    assert "came before" not in board(desk)
+
+
+def test_with_no_deviation_the_reason_key_says_so() -> None:
+    """Nothing to give a reason for is answered in words."""
+    desk = desk_of(SMALL, "=")
+
+    assert desk.hint == "no deviation is without a reason"
+
+
+def test_changed_facts_bring_steps_in_and_take_them_out() -> None:
+    """A changed case fact brings a step into the case, and the hint says which."""
+    desk = desk_of(SMALL, "right right d o")
+    assert how(desk, "iridotomy") == "not_in_case"
+
+    press(desk, ", a enter")
+
+    assert told(desk)[-1] == "facts lens=aphakic"
+    assert how(desk, "iridotomy") == "due"
+    assert "Iridotomy: now in the case" in board(desk)
+    assert "Lens now" in desk.hint
+
+    press(desk, ", p enter")
+
+    assert "Iridotomy: no longer in the case" in board(desk)
+
+
+def test_a_step_is_ticked_over_the_case_facts_and_what_was_answered_is_found_again() -> None:
+    """A key that is no answer to the marked fact goes to the board; nothing is kept before Enter, nothing lost."""
+    desk = desk_of(SMALL, "i , a t")
+    assert told(desk)[-1] == "tick time_out"
+    assert desk.case.facts["lens"] == "phakic"
+
+    press(desk, ", enter")
+
+    assert told(desk)[-1] == "facts lens=aphakic"
+
+
+def test_a_note_put_earlier_says_so() -> None:
+    """What has no word of its own is told without one."""
+    assert "note kept back-stamped 1 min" in board(desk_of(SMALL, 'i 4 "gauze" enter -'))
+
+
+def test_a_choice_says_what_it_brought_in() -> None:
+    """A decision that brings a step into the case says so and why, as does one that takes it out again."""
+    desk = desk_of(SMALL, "right d z")
+    assert "Retina cut: now in the case" in board(desk)
+    assert "Cut decision" in desk.hint
+
+    press(desk, "2 n")
+
+    assert "Retina cut: no longer in the case" in board(desk)
+
+
+def test_due_again_is_said_with_its_reason() -> None:
+    """A cut after the laser makes the laser due again, and the board says why."""
+    desk = desk_of(SMALL, "right d z p p l l left k")
+
+    assert "Edge laser due again: a further cut was made" in board(desk)
+    assert how(desk, "laser") == "due"
+
+
+def test_an_optional_step_is_asked_for_by_its_trigger() -> None:
+    """One never ticked is due, not due again, and the board says why; its tick settles it."""
+    desk = desk_of(CHECKED, "c 2 0 enter")
+    assert not re.search(r"C Count checked due", board(desk))
+
+    press(desk, "3 a 1")
+
+    assert desk.hint == "Count checked due: an item was opened"
+    assert re.search(r"C Count checked due$", board(desk), re.MULTILINE)
+    assert " due       Count checked: an item was opened" in board(desk)
+    assert "due Count checked: an item was opened" in [f"{row.key} {row.text}" for row in open_rows(desk)]
+
+    press(desk, "C 2 1 enter")
+
+    assert how(desk, "check") == "ticked"
+    assert "an item was opened" not in board(desk)
+
+    press(desk, "3 a 1")
+
+    assert desk.hint == "Count checked due again: an item was opened"
+    assert "C Count checked due again" in board(desk)
+    assert " due again Count checked: an item was opened" in board(desk)
+
+
+def test_what_no_longer_belongs_to_the_case_is_not_asked_for() -> None:
+    """Once its condition is unmet a step is not due, however often its trigger fires."""
+    desk = desk_of(CHECKED, "c 2 0 enter 3 a 1 n 2 1 enter")
+    assert how(desk, "check") == "not_in_case"
+
+    press(desk, "3 a 1")
+
+    assert "Count checked" not in desk.hint
+    assert "an item was opened" not in board(desk)
+    assert "an item was opened" not in "".join(row.text for row in open_rows(desk))
+
+
+REVISED = """
+format = 1
+id = "revised"
+version = "1"
+title = "Revised"
+
+[[stages]]
+id = "only"
+label = "Only"
+steps = [
+  { id = "plan", label = "Plan", key = "p", shape = "decision", repeats = true, choices = [
+    { id = "oil", label = "oil", key = "o" }, { id = "gas", label = "gas", key = "g" },
+  ] },
+  { id = "fill", label = "Fill", key = "f", repeats = true },
+  { id = "look", label = "Oil looked at", key = "l", due_again = [
+    { step = "fill", reason = "it was filled up" },
+  ], when = { all = [{ decision = "plan", choice = ["oil"] }] } },
+  { id = "close", label = "Close", key = "c" },
+]
+"""
+
+
+def test_the_mark_passes_over_what_is_no_longer_asked_for() -> None:
+    """A step once due again is marked next; after its condition is gone the mark goes on past it."""
+    desk = desk_of(REVISED, "p o f l f")
+    assert (how(desk, "look"), desk.marked) == ("due", "look")
+
+    press(desk, "p g")
+
+    assert (how(desk, "look"), desk.marked) == ("ticked", "close")
+
+
+def test_leaving_takes_a_deliberate_act() -> None:
+    """The leave key asks; any other key but the answer goes on with the case."""
+    desk = desk_of(SMALL, "Q")
+    assert not desk.left
+
+    press(desk, "i")
+    assert (desk.left, told(desk)) == (False, ["tick in_theatre"])
+
+    press(desk, "Q l")
+    assert (desk.left, told(desk)) == (True, ["tick in_theatre"])
+
+
+def test_escape_never_leaves() -> None:
+    """However often Esc is pressed, the case is still there."""
+    desk = desk_of(SMALL, "escape escape Q escape escape")
+
+    assert (desk.left, panel(desk), told(desk)) == (False, "", [])
+
+
+def test_stopping_early_gives_a_reason() -> None:
+    """A case that ends early says why, and what was not reached is not called left out."""
+    desk = desk_of(SMALL, "i Q e f")
+
+    assert told(desk) == ["tick in_theatre", "stopped_early forced"]
+    assert desk.left
+    assert how(desk, "core") == "not_reached"
+    assert codes(desk) == []
+
+
+def test_stopping_early_without_a_list_of_reasons() -> None:
+    """A file that names no reasons can still be stopped early."""
+    bare = SMALL.split("[[reasons]]")[0]
+
+    desk = desk_of(bare, "i Q e")
+
+    assert told(desk)[-1] == "stopped_early"
+    assert desk.left
+
+
+# -- what is open, the keys
+
+
+def test_the_open_sheet_is_one_key_and_a_tick_closes_it() -> None:
+    """Zero shows what is open; a step's key leaves the sheet and ticks."""
+    desk = desk_of(SMALL, f"{AT_WORK} v h 0")
+    assert panel(desk) == "What is open"
+    assert [f"{row.key} {row.text}" for row in open_rows(desk)][:4] == [
+        "on Circulating practitioner", "operating Consultant", "running Core vitrectomy 00:00",
+        "in Heavy liquid: in the eye",
+    ]  # fmt: skip
+
+    press(desk, "p")
+
+    assert (panel(desk), told(desk)[-1]) == ("", "start peel")
+
+
+def test_the_open_sheet_says_of_every_pair_whether_it_is_open() -> None:
+    """Heavy liquid in the eye, or not: both are said, in words."""
+    before, there, after = (desk_of(SMALL, f"{AT_WORK} v {keys}") for keys in ("", "h", "h u"))
+
+    assert ["not open Heavy liquid" in _sheet(desk) for desk in (before, there, after)] == [True, False, True]
+    assert ["in Heavy liquid: in the eye" in _sheet(desk) for desk in (before, there, after)] == [
+        False,
+        True,
+        False,
+    ]
+
+
+def _sheet(desk: Desk) -> list[str]:
+    return [f"{row.key} {row.text}" for row in open_rows(desk)]
+
+
+def test_what_an_incoming_role_is_told_counts_what_is_open_and_nothing_else() -> None:
+    """Neither who is on nor the last entries are open; a span that runs and a pair are."""
+    desk = desk_of(SMALL, f"{AT_WORK} v h 8 enter y")
+
+    more = len(
+        [i for i in _sheet(desk) if i.split()[0] in ("in", "due", "count", "choice", "reading", "deviation")]
+    )
+    assert f": 1 running, {more} more open" in panel(desk)
+
+
+@pytest.mark.parametrize("key", ["0", "?"])
+def test_a_sheet_is_closed_by_the_key_that_opened_it(key: str) -> None:
+    """The key of a sheet shows it, and again takes it away."""
+    assert panel(desk_of(SMALL, f"i {key}")) != ""
+    assert panel(desk_of(SMALL, f"i {key} {key}")) == ""
+
+
+def test_the_key_sheet_has_every_key() -> None:
+    """Question mark shows every command and every step of the stage with its key."""
+    desk = desk_of(SMALL, "right ?")
+
+    keys = {row.key for row in desk.panel.rows()}
+    assert {"Space", "Enter", "Backspace", "/", "v", "p", "h", "d", "k", "l", "u", "P"} <= keys
+
+
+# -- going on with a case
+
+
+def _again(desk: Desk) -> Desk:
+    events = keeper_of(desk).events
+    session = Session.resume(Memory(events), protocol_of(SMALL), events, clock_of(desk))
+    return Desk(session)
+
+
+def test_a_desk_taken_up_again_marks_what_runs() -> None:
+    """A case taken up again shows the stage and the span that is running."""
+    desk = _again(desk_of(SMALL, f"{AT_WORK} v +60 h"))
+
+    assert desk.marked == "core"
+    assert "running 01:00" in board(desk)
+
+
+def test_a_desk_taken_up_again_can_correct_what_was_before() -> None:
+    """The entry before the interruption can still be struck."""
+    desk = _again(desk_of(SMALL, "i t"))
+
+    press(desk, "backspace")
+
+    assert told(desk)[-1] == "strike @5"
+
+
+# -- the shipped file
+
+
+def test_the_shipped_file_starts_at_its_first_step() -> None:
+    """A new case of the shipped file has its first step that is always done marked."""
+    desk = desk_of(shipped())
+
+    assert desk.marked == "sign_in"
+
+
+def test_a_choice_marks_what_it_brings_in() -> None:
+    """A decision that brings in steps of its own stage marks the first of them, whatever was planned."""
+    desk = desk_of(shipped(), "right right right right right right d")
+
+    press(desk, "i l")
+
+    assert told(desk) == ["tick rx_decide", "choice inferior_180 @4", "start dia_line"]
+
+
+def test_a_choice_stated_later_leaves_the_mark_where_it_is() -> None:
+    """A choice stated after other steps were ticked does not send the eye back."""
+    desk = desk_of(SMALL, "right d escape l")
+
+    press(desk, "2 z")
+
+    assert desk.marked == "laser"
+
+
+SHORT = """
+format = 1
+id = "short"
+version = "1"
+title = "Short"
+
+[[stages]]
+id = "leave"
+label = "Leave"
+steps = [
+  { id = "out_theatre", label = "Out of theatre", key = "x", ends_case = true },
+  { id = "debrief", label = "Debrief", key = "d", occurrence = "optional" },
+]
+"""
+
+
+def test_after_the_end_space_does_not_stamp_the_end_again() -> None:
+    """With everything ticked that is expected, the mark goes on to what may still come."""
+    desk = desk_of(SHORT, "space +60 space")
+
+    assert [e.step for e in desk.case.log if e.step] == ["out_theatre", "debrief"]
