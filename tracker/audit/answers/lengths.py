@@ -18,7 +18,13 @@ from tracker.audit.statistics.drivers import (
     stage_shares,
 )
 from tracker.audit.statistics.enough import FEWEST, SEED, too_few
-from tracker.audit.statistics.summary import RESAMPLES, MedianDifference, Summary, median_difference
+from tracker.audit.statistics.summary import (
+    FEWEST_TO_COMPARE,
+    RESAMPLES,
+    MedianDifference,
+    Summary,
+    median_difference,
+)
 
 Of = Literal["stage", "step", "case"]
 
@@ -121,7 +127,8 @@ def compared(
     what = f"the {of} {audit.label(ident)}" if ident else "the whole case"
     definition = f"""
         {_DEFINED[of]} Median of each group less that of the largest, with a 95 % interval from
-        {RESAMPLES} resamples (seed {seed}); an association, not a cause.{_QUANTILES}
+        {RESAMPLES} resamples (seed {seed}), from {FEWEST_TO_COMPARE} cases in either group on; an association, not a
+        cause.{_QUANTILES}
     """
     refused = "" if order else f"no case has {by}"
     return answer(audit, "compared", f"Does {what} differ by {by}?", definition, tuple(told), refused)
@@ -169,7 +176,8 @@ def drivers(audit: Audit, *, stage: str | None = None, step: str | None = None) 
     what = what_is_timed(audit, stage, step)
     definition = f"""
         Percent by which the minutes of {what} differ with each term, the others held: least squares on ln
-        minutes with a 95 % interval; associations among the cases done here, not causes.
+        minutes with a 95 % interval; associations among the cases done here, not causes. No cut is 0 clock
+        hours; a cut whose extent nobody entered leaves its case out.
     """
     result = Drivers(effects, left_out)
     asks = f"What goes with more time for {what}?" if stage or step else "What goes with a longer case?"
@@ -191,7 +199,7 @@ def _terms(mix: Any) -> dict[str, Sequence[float | None]]:
     }
     terms: dict[str, Sequence[float | None]] = {name: _numbers(column(mix, c)) for name, c in flags.items()}
     terms["operation before"] = _numbers(column(mix, "previous_operations"))
-    terms["clock hour cut"] = [0.0 if hours is None else float(hours) for hours in column(mix, "cut_hours")]
+    terms["clock hour cut"] = [*map(_hours_cut, column(mix, "retinectomy"), column(mix, "cut_hours"))]
     terms["oil left in"] = [
         None if t is None else float(t.startswith("oil")) for t in column(mix, "tamponade")
     ]
@@ -199,6 +207,11 @@ def _terms(mix: Any) -> dict[str, Sequence[float | None]]:
     if known := [o for o in operators if o is not None]:
         terms |= indicators("operator", operators, max(sorted(set(known)), key=known.count))
     return terms
+
+
+def _hours_cut(retinectomy: str | None, hours: float | None) -> float | None:
+    """Clock hours cut; 0 where no cut was decided on, None where one was and nobody entered its extent."""
+    return 0.0 if hours is None and retinectomy in (None, "none") else hours
 
 
 def _numbers(values: Iterable[Any]) -> list[float | None]:
