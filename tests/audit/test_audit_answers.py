@@ -3,18 +3,21 @@
 from __future__ import annotations
 
 import os
+from dataclasses import replace
 from datetime import date
 
 import pytest
 
-from audit_archives import USUAL, archive, write
+from audit_archives import SHIPPED, USUAL, archive, write
 from tracker.audit import questions
 from tracker.audit.answers import courses, lengths, order, theatre_lists, trust
 from tracker.audit.answers.form import audit_of
 from tracker.audit.engine import NoEngine, connected
+from tracker.audit.invented.truth import Truth
 from tracker.audit.population import Exclusion, Filters, population, rows, version_key
 from tracker.audit.questions import Sessions
-from tracker.audit.tables import bring_up_to_date
+from tracker.audit.synthesis import synthesise
+from tracker.audit.tables import FOLDER, bring_up_to_date
 from tracker.journal.archive import Archive
 
 EVERY = (
@@ -44,6 +47,9 @@ EVERY = (
     order.unmatched,
 )
 """Every answer there is."""
+
+OF_ALL = ("starts", "gaps", "use")
+"""Those that are about lists, and so about all cases, ended or not."""
 
 OPEN = "\n".join(USUAL.splitlines()[:6])
 STOPPED = USUAL.replace(
@@ -162,12 +168,13 @@ def test_every_answer_is_a_sentence_or_a_figure_whatever_there_is(tmp_path, made
         assert each.asks.endswith("?")
         assert each.definition.strip().endswith(".")
         assert "\n" not in each.definition
-        assert each.n == held.n
+        assert each.n == (0 if each.key == "learning" else held.of if each.key in OF_ALL else held.n)
     if made is _nothing:
         assert {each.refused for each in answers} == {"no case to answer from: 0 of 0 cases"}
     if made is _all_open:
         sentence = "no case to answer from: 0 of 6 cases; left out: 6 without an end"
-        assert {each.refused for each in answers} == {sentence}
+        assert {each.refused for each in answers if each.key not in OF_ALL} == {sentence}
+        assert all(each.refused.startswith("too few: ") for each in answers if each.key in OF_ALL)
 
 
 def test_a_stage_nobody_logged_has_no_length_and_all_missing(tmp_path):
@@ -265,6 +272,82 @@ def test_a_case_belongs_to_the_session_that_had_begun(six):
 
     assert starts.result.patient_in.n == 4
     assert "(08:30, 11:50)" in starts.definition
+
+
+def test_what_comes_after_hours_is_on_no_list(tmp_path):
+    """Each of five days: a list of one case, out at 09:30, then two from 20:00 on, the booked block over at 16:30."""
+    for day in range(2, 7):
+        for place, start in enumerate((510, 1200, 1270)):
+            write(tmp_path, f"A-00{day}{place}", _case(day, start, peel=10))
+    write(tmp_path, "A-0080", _case(8, 1200, peel=10))
+
+    def asked(audit):
+        return theatre_lists.starts(audit), theatre_lists.gaps(audit), theatre_lists.use(audit)
+
+    starts, gaps, use = told(tmp_path, asked)
+
+    assert (starts.result.patient_in.n, starts.result.patient_in.delay.p90) == (5, 0)
+    assert (gaps.result.turnover.n, gaps.result.turnover.breaks) == (0, 0)
+    assert (use.result.n, use.result.overrun_minutes, use.result.early_minutes) == (5, 0, 5 * 420)
+    assert all("; 11 on no list: before any session" in answer.definition for answer in (starts, gaps, use))
+
+
+def test_a_list_that_overruns_keeps_the_case_that_follows(tmp_path):
+    """From 08:30 on without a break: the last case came in at 16:50, after the end, and is part of the list."""
+    for place, start in enumerate((510, 600, 690, 780, 870, 940, 1010)):
+        write(tmp_path, f"A-002{place}", _case(2, start, peel=10))
+
+    placed = told(tmp_path, lambda audit: rows(questions.lists(audit.everyone.tables, theatre_lists.USUAL)))
+
+    assert [row["place"] for row in placed] == [1, 2, 3, 4, 5, 6, 7]
+
+
+def test_what_is_asked_of_other_cases_says_their_n(tmp_path):
+    """Of six cases five are of the population; lists are of all six, and a fellow began none of them."""
+    for n in range(1, 7):
+        write(tmp_path, f"A-000{n}", OPEN if n == 1 else USUAL)
+
+    def asked(audit):
+        return theatre_lists.booked(audit), theatre_lists.starts(audit), courses.learning(audit, "fellow")
+
+    booked, starts, learning = told(tmp_path, asked)
+
+    assert (booked.n, starts.n, learning.n) == (5, 6, 0)
+    assert learning.refused.endswith("1 without an end; 5 not begun by the role fellow")
+
+
+def test_a_cut_of_unknown_extent_is_not_nought(tmp_path, monkeypatch):
+    """Of sixty invented cases with a cut some lose its extent: those leave the model of lengths."""
+    synthesise(Archive(tmp_path), SHIPPED, 60, 2, as_journals=False)
+    asked_of = questions.case_mix
+
+    def forgotten(tables, most):
+        mix = asked_of(tables, most)
+        return mix.mutate(cut_hours=mix.code.right(1).isin(["1", "2"]).ifelse(None, mix.cut_hours))
+
+    with connected(tmp_path / FOLDER) as tables:
+        audit = audit_of(tables, tmp_path / FOLDER)
+        cut = sum(r["retinectomy"] != "none" and r["code"][-1] in "12" for r in rows(audit.asked.cases))
+        monkeypatch.setattr(questions, "case_mix", forgotten)
+        found = lengths.drivers(audit).result
+
+    assert 0 < cut == found.effects.dropped
+
+
+def test_a_clock_whose_stop_is_unsure_counts_towards_no_share(tmp_path):
+    """Ten runs of the air clock; with half of the stops unsure, its figure is told of five."""
+    synthesise(Archive(tmp_path), SHIPPED, 10, 2, Truth(slip=0), as_journals=False)
+    with connected(tmp_path / FOLDER) as tables:
+        clocks = tables.clocks
+        unsure = clocks.code.right(1).isin(["1", "3", "5", "7", "9"])
+        blind = clocks.mutate(
+            unsure=unsure,
+            minutes=unsure.ifelse(None, clocks.minutes),
+            reached=unsure.ifelse("", clocks.reached),
+        )
+        found = {row["clock"]: row for row in rows(questions.clocks(replace(tables, clocks=blind)))}
+
+    assert (found["air"]["runs"], found["air"]["n"], found["air"]["with_limit"]) == (10, 5, 5)
 
 
 def test_a_plan_draws_on_cases_with_the_same_facts(six):

@@ -16,6 +16,7 @@ from ibis.expr.types import BooleanValue, Table
 
 from tracker.audit.columns import columns
 from tracker.audit.engine import Tables
+from tracker.audit.statistics.theatre_times import LONGEST_GAP
 
 CUTS: Final = (0.1, 0.25, 0.5, 0.75, 0.9)
 """The quantiles of a row of lengths, in this order in its column `cuts`."""
@@ -28,7 +29,8 @@ NOT_MISSING: Final = ("not_needed", "not_reached")
 class Sessions:
     """When lists are planned to begin, in minutes after midnight, how long each is booked, and the slack.
 
-    A case belongs to the latest session that had begun, or begins within `early` minutes.
+    A case belongs to the latest session that had begun, or begins within `early` minutes. One that comes after its
+    end, and after a break, is on no list, and neither is what follows it: an evening's emergency is no overrun.
     """
 
     starts: tuple[float, ...] = (510.0,)
@@ -216,7 +218,7 @@ def clocks(tables: Tables) -> Table:
         runs=marked.count(),
         n=marked.minutes.count(),
         missing=marked.minutes.isnull().cast("int64").sum(),
-        with_limit=marked.amber.coalesce(marked.red).count(),
+        with_limit=marked.amber.coalesce(marked.red).count(where=~marked.unsure),
         reached=marked.amber_or_red.sum(),
         red=marked.red_n.sum(),
         beyond=marked.beyond.sum(),
@@ -260,6 +262,7 @@ def lists(tables: Tables, sessions: Sessions) -> Table:
     order = ["arrived", "code"]
     window = ibis.window(group_by=["station", "day", "session"], order_by=order)
     told = placed.mutate(place=ibis.row_number().over(window) + 1, left=placed.t4_minute.lag().over(window))
+    told = _on_a_list(told, sessions, order)
     told = told.mutate(
         delay=told.started_minute - told.planned_start,
         knife_delay=told.t2_minute - told.planned_start,
@@ -270,6 +273,16 @@ def lists(tables: Tables, sessions: Sessions) -> Table:
         "station", "day", "session", "place", "code", "planned_start", "started_minute", "t1_minute",
         "t2_minute", "t3_minute", "t4_minute", "delay", "knife_delay", "gap", "changeover",
     ).order_by("station", "day", "session", "place")  # fmt: skip
+
+
+def _on_a_list(placed: Table, sessions: Sessions, order: list[str]) -> Table:
+    """The cases but for those after hours and what follows them."""
+    ended = placed.arrived >= placed.planned_start + sessions.length
+    after_a_break = (placed.arrived - placed.left > LONGEST_GAP).coalesce(placed.place == 1)
+    marked = placed.mutate(after_hours=(ended & after_a_break).cast("int64"))
+    so_far = ibis.cumulative_window(group_by=["station", "day", "session"], order_by=order)
+    marked = marked.mutate(after_hours=marked.after_hours.max().over(so_far))
+    return marked.filter(marked.after_hours == 0)
 
 
 # -- models

@@ -3,17 +3,18 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Any, Final
 
 from tracker.audit import questions
 from tracker.audit.answers.form import Answer, Audit, answer, column
 from tracker.audit.answers.lengths import MOST_TO_MODEL, what_is_timed
+from tracker.audit.population import Exclusion, Population, rows
 from tracker.audit.statistics.charts import D2, Individuals, individuals
 from tracker.audit.statistics.cusum import Ewma, TabularCusum, ewma, tabular_cusum
 from tracker.audit.statistics.enough import too_few
 from tracker.audit.statistics.learning import Learning, learning_slope
-from tracker.audit.statistics.rates import Gaps, Rate, cases_between, rate
+from tracker.audit.statistics.rates import FEWEST_GAPS, Gaps, Rate, cases_between, rate
 from tracker.core.wording import CODE_WORDS
 
 MOST_CHARTED: Final = 500
@@ -123,7 +124,17 @@ def learning(
         role count as one. It describes, and does not say why.
     """
     asks = f"Do cases begun by the role {audit.label(operator)} grow quicker?"
-    return answer(audit, "learning", asks, definition, result, result.refused)
+    return answer(audit, "learning", asks, definition, result, result.refused, _begun_by(audit, operator))
+
+
+def _begun_by(audit: Audit, operator: str) -> Population:
+    cases = audit.asked.cases
+    its = audit.asked.of(cases.filter(cases.operator == operator))
+    (row,) = rows(its.cases.aggregate(n=its.cases.count()))
+    others = audit.trust.n - row["n"]
+    out = (Exclusion(f"not begun by the role {audit.label(operator)}", others),) if others else ()
+    left_out = (*audit.population.exclusions, *out)
+    return replace(audit.population, tables=its, n=row["n"], exclusions=left_out)
 
 
 def _flags(facts: Any, codes: Sequence[str], name: str) -> list[float | None]:
@@ -141,6 +152,6 @@ def rare(audit: Audit, deviation: str, about: str | None = None) -> Answer[Rare]
     what = audit.label(about) if about else _ONE.get(deviation, f"a deviation: {CODE_WORDS[deviation]}")
     definition = f"""
         Cases with {what}, of all cases, Wilson's 95 % interval; cases without it between one and the
-        next, in the order they were done.
+        next, in the order they were done, and their mean from {FEWEST_GAPS} such gaps on.
     """
     return answer(audit, "rare", f"How often is there {what}?", definition, result, result.rate.refused)

@@ -79,7 +79,7 @@ class Answer(Generic[R]):
     """What a question comes to. `refused` is empty where the result may be read, else says what is wanting.
 
     `n` counts cases, `missing` and `late` are shares from 0 to 1; where the rows of the result carry their
-    own, those are of the row and these of the population.
+    own, those are of the row and these of the cases that were asked.
     """
 
     key: str
@@ -115,10 +115,18 @@ def said(text: str) -> str:
     return " ".join(text.split())
 
 
-def answer(audit: Audit, key: str, asks: str, definition: str, result: R, refused: str = "") -> Answer[R]:
-    """A result as an answer about the population; without any case it is refused."""
-    its = audit.trust
-    nothing = f"no case to answer from: {audit.population.sentence}" if not its.n else ""
+def answer(
+    audit: Audit,
+    key: str,
+    asks: str,
+    definition: str,
+    result: R,
+    refused: str = "",
+    about: Population | None = None,
+) -> Answer[R]:
+    """A result as an answer about the population, or `about` other cases; without any case it is refused."""
+    its = trust(about.tables) if about else audit.trust
+    nothing = f"no case to answer from: {(about or audit.population).sentence}" if not its.n else ""
     return Answer(key, asks, said(definition), its.n, its.missing, its.late, nothing or refused, result)
 
 

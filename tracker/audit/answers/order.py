@@ -159,7 +159,8 @@ def clocks(audit: Audit) -> Answer[tuple[ClockRow, ...]]:
     order = [*(c for c in file if c in found), *sorted(found.keys() - set(file))]
     definition = """
         Runs of each clock; a run without a stop, or stopped by something not logged, has no length.
-        Reached means that the figure in the file was reached, nothing more.
+        Reached means that the figure in the file was reached, nothing more; it is told of the runs but for those
+        stopped by something not logged.
     """
     asks = "Which clocks reached the figures of the file?"
     return answer(audit, "clocks", asks, definition, tuple(_clock(audit, found[c]) for c in order))

@@ -16,6 +16,7 @@ from tracker.audit.questions import Sessions
 from tracker.audit.statistics.lengths import Length, gap_from_history, length_from_history
 from tracker.audit.statistics.summary import Summary, summarise
 from tracker.audit.statistics.theatre_times import (
+    LONGEST_GAP,
     Booking,
     CaseTimes,
     FirstStarts,
@@ -29,9 +30,6 @@ from tracker.audit.statistics.theatre_times import (
 )
 
 USUAL: Final = Sessions()
-_ALL_CASES: Final = (
-    " Asked of all cases of these days in their theatre, of any protocol and however they ended."
-)
 _LIST: Final = ("station", "day", "session")
 _TIMES: Final = ("started_minute", "t1_minute", "t2_minute", "t3_minute", "t4_minute")
 
@@ -70,10 +68,20 @@ def starts(audit: Audit, sessions: Sessions = USUAL) -> Answer[Starts]:
     )
     definition = f"""
         Minutes from the planned start of a session ({_clock_times(sessions)}) to patient in, and to the
-        first of buckle or ports (T2), of the first case of each session; below 0 is early. {_ALL_CASES}
+        first of buckle or ports (T2), of the first case of each session; below 0 is early. {_of_all(audit, asked)}
     """
     asks = "How late do lists begin?"
-    return answer(audit, "starts", asks, definition, result, result.patient_in.refused)
+    return answer(audit, "starts", asks, definition, result, result.patient_in.refused, audit.everyone)
+
+
+def _of_all(audit: Audit, placed: Any) -> str:
+    """Which cases lists are made of, and how many of them are on none."""
+    (row,) = rows(placed.aggregate(n=placed.count()))
+    on_none = audit.everyone.n - row["n"]
+    return f"""
+        Asked of all cases of these days in their theatre, of any protocol and however they ended; {on_none:,} on no
+        list: before any session, or after its end and more than {LONGEST_GAP:g} min after the patient before had left.
+    """
 
 
 def _clock_times(sessions: Sessions) -> str:
@@ -88,21 +96,22 @@ def gaps(audit: Audit, sessions: Sessions = USUAL) -> Answer[Gaps]:
     definition = f"""
         Minutes from patient out to the next patient in (turnover), and to the next start of the
         anaesthetic (changeover, T1 - T4; F1000Research 2014;3:197), same theatre and session; gaps over
-        60 min are breaks, counted and left out. {_ALL_CASES}
+        60 min are breaks, counted and left out. {_of_all(audit, asked)}
     """
     asks = "How long is it from one patient to the next?"
-    return answer(audit, "gaps", asks, definition, result, result.turnover.refused)
+    return answer(audit, "gaps", asks, definition, result, result.turnover.refused, audit.everyone)
 
 
 def use(audit: Audit, sessions: Sessions = USUAL) -> Answer[SessionUse]:
     """How booked sessions are used, with overrun and early finish beside it."""
-    result = session_use(_sessions(audit, sessions))
+    asked = questions.lists(audit.everyone.tables, sessions)
+    result = session_use(_sessions(asked, sessions))
     definition = f"""
         Minutes with a patient in theatre over the {sessions.length:g} min booked, all sessions
         together, as such, within the booked block only, and with turnovers; overrun and early finish
-        beside it, since an overrunning list looks better. {_ALL_CASES}
+        beside it, since an overrunning list looks better. {_of_all(audit, asked)}
     """
-    return answer(audit, "use", "How are sessions used?", definition, result, result.refused)
+    return answer(audit, "use", "How are sessions used?", definition, result, result.refused, audit.everyone)
 
 
 def times_in_theatre(audit: Audit) -> Answer[TheatreTimes]:
@@ -135,9 +144,8 @@ def booked(audit: Audit) -> Answer[Booking]:
     return answer(audit, "booking", "Is enough time booked?", definition, result, result.refused)
 
 
-def _sessions(audit: Audit, sessions: Sessions) -> Iterator[Session]:
-    asked = questions.lists(audit.everyone.tables, sessions)
-    asked = asked.select(*_LIST, "place", "planned_start", *_TIMES).order_by(*_LIST, "place")
+def _sessions(placed: Any, sessions: Sessions) -> Iterator[Session]:
+    asked = placed.select(*_LIST, "place", "planned_start", *_TIMES).order_by(*_LIST, "place")
     # A batch at a time: of a million cases no more need be held at once.
     batches = (batch.to_pydict().values() for batch in streamed(asked))
     cases = (case for columns in batches for case in zip(*columns, strict=True))
