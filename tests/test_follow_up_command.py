@@ -107,6 +107,7 @@ def test_a_visit_is_struck_and_stays_legible(ask: Door) -> None:
         (["--date", "1.6.2026", "--pressure", "14"], "1.6.2026 is no day: write it as 2026-03-31."),
         (["--date", "2026-10-01", "--pressure", "14"], "2026-10-01 has not come yet."),
         ([*JUNE], "Nothing was said of that visit: give at least one finding or a note."),
+        ([*JUNE, "--acuity", " "], "Nothing was said of that visit: give at least one finding or a note."),
         ([*JUNE, "--pressure", "high"], "high is no pressure: write it in mmHg, as 14."),
         ([*JUNE, "--pressure", "nan"], "nan is no pressure: write it in mmHg, as 14."),
         (["--amend", "9", "--pressure", "14"], "Entry 9 is no visit"),

@@ -59,10 +59,10 @@ def _visits(n: int) -> str:
 
 
 def _said(args: argparse.Namespace) -> dict[str, Any]:
-    """The fields of a visit that the command line gives; `-` for one that is not known."""
+    """The fields of a visit that the command line gives; `-` or nothing for one that is not known."""
     given = {field: getattr(args, option) for option, field in FIELDS.items()}
     said: dict[str, Any] = {
-        f: (None if v == NOT_KNOWN else v.strip()) for f, v in given.items() if v is not None
+        f: (None if v.strip() in ("", NOT_KNOWN) else v.strip()) for f, v in given.items() if v is not None
     }
     if said.get("pressure") is not None:
         said["pressure"] = _pressure(said["pressure"])
