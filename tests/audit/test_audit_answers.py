@@ -103,6 +103,9 @@ def test_every_case_left_out_is_counted_under_its_first_reason(tmp_path):
         (Filters(protocol="another"), 0),
         (Filters(facts={"planned_minutes": ["45"]}), 2),
         (Filters(facts={"no_such_fact": ["x"]}), 0),
+        (Filters(facts={"pvr_c": ["yes"]}), 2),
+        (Filters(facts={"pvr_c": ["no"]}), 0),
+        (Filters(facts={"ending": ["usual"], "anaesthetic": ["block", "general"]}), 2),
     ],
 )
 def test_filters_keep_the_cases_they_say(tmp_path, filters, n):
@@ -111,6 +114,17 @@ def test_filters_keep_the_cases_they_say(tmp_path, filters, n):
     write(tmp_path, "A-0002", f"day 2026-03-03\n{USUAL}")
 
     assert told(tmp_path, lambda audit: audit.population.n, filters) == n
+
+
+def test_a_fact_that_a_case_has_not_is_not_called_another(tmp_path):
+    """Nothing is known of the lens of the small file's cases; of their anaesthetic it is."""
+    archive(tmp_path, "A-0001", "A-0002")
+
+    lens = told(tmp_path, lambda audit: audit.population, Filters(facts={"lens": ["phakic"]}))
+    general = told(tmp_path, lambda audit: audit.population, Filters(facts={"anaesthetic": ["general"]}))
+
+    assert lens.exclusions == (Exclusion("of unknown lens", 2),)
+    assert general.exclusions == (Exclusion("with another anaesthetic than general", 2),)
 
 
 def test_versions_go_by_their_numbers():

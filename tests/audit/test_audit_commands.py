@@ -128,8 +128,9 @@ def test_mixed_versions_and_a_stage_that_nobody_logged(tmp_path, capsys):
 
 
 def test_what_is_left_out_is_said(tmp_path, capsys):
-    """A damaged journal and a stranger are named on standard error and in the text."""
-    archive(tmp_path, "AB-0001")
+    """A damaged journal, a torn one and a stranger are named on standard error and in the text."""
+    torn = write(tmp_path, "AB-0001")
+    torn.write_bytes(torn.read_bytes()[:-9])
     damaged = write(tmp_path, "AB-0002")
     damaged.write_bytes(damaged.read_bytes().replace(b"theatre-1", b"theatre-2", 1))
     (tmp_path / "stray.case.jsonl").write_text("hello")
@@ -139,6 +140,8 @@ def test_what_is_left_out_is_said(tmp_path, capsys):
     assert "AB-0002 is left out:" in said
     assert "stray.case.jsonl is left out:" in said
     assert "2 files of the archive are left out: AB-0002, stray.case.jsonl." in told
+    assert "AB-0001: its last line was unfinished and is left out." in said
+    assert "Of these journals the unfinished last line is left out: AB-0001." in told
 
 
 def test_synthesise_says_where_the_truth_lies(tmp_path, capsys):

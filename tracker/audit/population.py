@@ -11,16 +11,16 @@ from typing import Any
 import ibis
 from ibis.expr.types import BooleanValue, Table
 
-from tracker.audit.columns import columns
 from tracker.audit.engine import Tables
+from tracker.audit.questions import strata
 
 
 @dataclass(frozen=True, slots=True)
 class Filters:
     """What a case must be to count; nothing given is no condition.
 
-    Versions and days are ranges with both ends included. `facts` are values as text by fact, any of which
-    will do. `completed` leaves out open cases and those stopped early.
+    Versions and days are ranges with both ends included. `facts` are values as text by fact, or by a
+    column of words or flags, any of which will do. `completed` leaves out open cases and those stopped early.
     """
 
     protocol: str | None = None
@@ -71,7 +71,7 @@ def version_key(version: str) -> tuple[tuple[int, int | str], ...]:
 def population(tables: Tables, filters: Filters | None = None) -> Population:
     """The cases that pass `filters`, and how many did not, each counted under the first reason in this order.
 
-    Invented, protocol, version, day, not ended, stopped early, each fact.
+    Invented, protocol, version, day, not ended, stopped early, each fact not known or another.
     """
     wanted = filters or Filters()
     cases, invented = _of_kind(tables.cases)
@@ -124,7 +124,10 @@ def _tests(tables: Tables, cases: Table, wanted: Filters) -> Any:
         yield "without an end", ~cases.open
         yield "stopped early", cases.ending == "usual"
     for fact, values in wanted.facts.items():
-        yield f"with another {fact} than {' or '.join(values)}", _has(tables, cases, fact, values)
+        known = strata(tables, fact)
+        yield f"of unknown {fact}", cases.code.isin(known.code)
+        wanted_ones = known.filter(known.stratum.isin(values))
+        yield f"with another {fact} than {' or '.join(values)}", cases.code.isin(wanted_ones.code)
 
 
 def _versions(cases: Table, wanted: Filters) -> list[str]:
@@ -136,11 +139,3 @@ def _versions(cases: Table, wanted: Filters) -> list[str]:
         if (low is None or version_key(version) >= version_key(low))
         and (high is None or version_key(version) <= version_key(high))
     ]
-
-
-def _has(tables: Tables, cases: Table, fact: str, values: Sequence[str]) -> BooleanValue:
-    """Whether a case has one of these values: of a column of `cases` that holds words, else of any fact."""
-    if any(c.name == fact and c.kind == "text" for c in columns("cases")):
-        return cases[fact].isin(values).fill_null(False)
-    facts = tables.facts
-    return cases.code.isin(facts.filter((facts.fact == fact) & facts.text.isin(values)).code)

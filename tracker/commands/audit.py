@@ -93,14 +93,17 @@ def _asked(args: argparse.Namespace, filters: Filters, made: Made) -> Iterator[A
 
 def _lines(args: argparse.Namespace, made: Made) -> tuple[str, ...]:
     """What a report says of the tables it rests on."""
-    left = len(made.left_out)
     engine = "DuckDB" if args.engine == "duckdb" else f"Apache Spark at {args.master}"
-    out = (
-        f"{left} files of the archive are left out: {', '.join(o.name for o in made.left_out)}."
-        if left
-        else ""
+    left = [out.name for out in made.left_out]
+    return (
+        f"Asked through {engine}.",
+        *_named(f"{len(left)} files of the archive are left out", left),
+        *_named("Of these journals the unfinished last line is left out", made.torn),
     )
-    return tuple(line for line in (f"Asked through {engine}.", out) if line)
+
+
+def _named(what: str, names: Sequence[str]) -> tuple[str, ...]:
+    return (f"{what}: {', '.join(names)}.",) if names else ()
 
 
 def _today() -> date:
