@@ -23,12 +23,11 @@ ALLOWED = {
     "core": {"msgspec", "pydantic", "tracker.core"},
     "journal": {*OWN, "msgspec", "pydantic", "filelock", "platformdirs", "rfc8785", "tomli_w"},
     "paper": {*REPORTS, "markupsafe", "tracker.core", "tracker.journal", "tracker.paper"},
-    "screen": {"rich", "textual", "tracker.core", "tracker.screen"},
-    "theatre": {*OWN, "platformdirs", "rich", "tracker.screen", "tracker.theatre"},
+    "screen": {"msgspec", "rich", "textual", "tracker.core", "tracker.screen"},
+    "theatre": {*OWN, "msgspec", "platformdirs", "rich", "tracker.screen", "tracker.theatre"},
     "review": {
         *OWN,
         *REPORTS,
-        "msgspec",
         "pydantic",
         "rich",
         "tracker.paper",
@@ -48,6 +47,7 @@ ALLOWED = {
     },
     "commands": {
         *OWN,
+        "msgspec",
         "pydantic",
         *(f"tracker.{r}" for r in ("audit", "commands", "paper", "review", "screen", "theatre")),
     },

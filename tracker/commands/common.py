@@ -6,8 +6,9 @@ import argparse
 import json
 import os
 import sys
-from dataclasses import replace
 from typing import TYPE_CHECKING
+
+from msgspec.structs import replace
 
 from tracker.core.loading import load_protocol
 from tracker.core.protocol import Protocol

@@ -9,8 +9,9 @@ from __future__ import annotations
 import math
 import re
 from collections.abc import Mapping
-from dataclasses import dataclass
 from typing import Final
+
+from msgspec import Struct
 
 LETTER: Final = 0.02
 LETTERS_AT_NOUGHT: Final = 85
@@ -41,8 +42,7 @@ _PLAUSIBLE: Final = (-0.5, 3.0)
 """No chart and no convention goes beyond these; common practice, no source."""
 
 
-@dataclass(frozen=True, slots=True)
-class Convention:
+class Convention(Struct, frozen=True, gc=False):
     """A table of logMAR values for what no chart measures; a department may write its own.
 
     Raises ValueError unless it names CF, HM, PL and NPL and no others.
@@ -61,8 +61,7 @@ class Convention:
         return self.table[read.off_chart] if read.off_chart else read.logmar
 
 
-@dataclass(frozen=True, slots=True)
-class Acuity:
+class Acuity(Struct, frozen=True, gc=False):
     """One entry as written: the logMAR of a chart, or the off-chart word that it used, or neither."""
 
     entry: str

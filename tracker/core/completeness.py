@@ -7,7 +7,8 @@ The questions are those that audits of theatre time stamps ask; late means over 
 from __future__ import annotations
 
 from collections.abc import Iterable, Iterator, Sequence
-from dataclasses import dataclass
+
+from msgspec import Struct
 
 from tracker.core import events as ev
 from tracker.core.case import Case, due_marks, in_case
@@ -16,16 +17,14 @@ from tracker.core.entries import struck
 from tracker.core.protocol import Step
 
 
-@dataclass(frozen=True, slots=True)
-class Part:
+class Part(Struct, frozen=True, gc=False):
     """`n` of `of`."""
 
     n: int
     of: int
 
 
-@dataclass(frozen=True, slots=True)
-class Completeness:
+class Completeness(Struct, frozen=True, gc=False):
     """The figures of one case; `gap_s` is how long its journal was not open, in seconds.
 
     Required steps count once for a group of alternatives, done when ticked or said not to be needed and not

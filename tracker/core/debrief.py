@@ -3,8 +3,9 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
 from typing import Final, Literal, TypeVar
+
+from msgspec import Struct
 
 from tracker.core.beside import begun_on
 from tracker.core.debrief_events import (
@@ -31,8 +32,7 @@ _BESIDE: Final = (Attended, Recorded, RecordedPart, VideoMarked)
 """What changes nothing that was signed: who took part, and where the recordings lie."""
 
 
-@dataclass(frozen=True, slots=True)
-class Debrief:
+class Debrief(Struct, frozen=True, gc=False):
     """A debrief: `events` is every line as written, `void` the numbers of those taken back."""
 
     events: tuple[Event, ...] = ()

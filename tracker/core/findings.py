@@ -2,11 +2,10 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from msgspec import Struct
 
 
-@dataclass(frozen=True, slots=True, order=True)
-class Finding:
+class Finding(Struct, frozen=True, order=True, gc=False):
     """One thing found in a file from outside.
 
     `line` counts from 1, 0 where no line is known; `path` is the key path, as `stages.ports.key`.

@@ -6,9 +6,10 @@ Days count from the day on which the case was opened; a visit before it has a nu
 from __future__ import annotations
 
 from collections.abc import Iterator, Mapping, Sequence
-from dataclasses import dataclass, field
 from datetime import date
 from typing import Final
+
+from msgspec import Struct, field
 
 from tracker.core.acuity import read_acuity
 from tracker.core.events import Event
@@ -25,8 +26,7 @@ OPERATION_WORDS: Final[Mapping[str, str]] = {
 NOT_READABLE: Final = "not readable as acuity"
 
 
-@dataclass(frozen=True, slots=True)
-class FollowUp:
+class FollowUp(Struct, frozen=True, gc=False):
     """A follow-up: `events` is every line as written, `gone` says of an entry which one replaced or struck it."""
 
     events: tuple[Event, ...] = ()

@@ -3,8 +3,9 @@
 from __future__ import annotations
 
 from collections.abc import Callable
-from dataclasses import dataclass
 from typing import Final
+
+from msgspec import Struct
 
 from tracker.core.case import Case
 
@@ -12,8 +13,7 @@ LEAST: Final = 10
 """Below so many comparable cases nothing is said of when a case ends."""
 
 
-@dataclass(frozen=True, slots=True)
-class Forecast:
+class Forecast(Struct, frozen=True, gc=False):
     """Minutes left from now, by `n` comparable cases: median and the 10th and 90th percentile."""
 
     n: int

@@ -12,8 +12,9 @@ the tie to one site are this program's reading of that table, the numbers from m
 from __future__ import annotations
 
 import re
-from dataclasses import dataclass
 from typing import Final, Literal
+
+from msgspec import Struct
 
 
 def _half(site: str, types: str) -> str:
@@ -27,8 +28,7 @@ _GRADE: Final = re.compile(
 )
 
 
-@dataclass(frozen=True, slots=True)
-class Extent:
+class Extent(Struct, frozen=True, gc=False):
     """How far grade C reaches at one site: clock hours 1 to 12, and the contraction types if stated."""
 
     hours: int
@@ -38,8 +38,7 @@ class Extent:
         return f"{self.hours} type {','.join(map(str, self.types))}" if self.types else str(self.hours)
 
 
-@dataclass(frozen=True, slots=True)
-class Grade:
+class Grade(Struct, frozen=True, gc=False):
     """A grade: letter A or B alone, or C with a posterior extent, an anterior one or both."""
 
     letter: Literal["A", "B", "C"]

@@ -7,8 +7,8 @@ entered there, folded by the same fold, and taken out of the list of entries aga
 from __future__ import annotations
 
 from collections.abc import Iterator
-from dataclasses import dataclass
 
+from msgspec import Struct
 from msgspec.structs import replace
 
 from tracker.core import events as ev
@@ -21,8 +21,7 @@ from tracker.core.entries import struck
 from tracker.core.fold import fold
 
 
-@dataclass(frozen=True, slots=True)
-class Reviewed:
+class Reviewed(Struct, frozen=True, gc=False):
     """A case and its debrief. `logged` is what the log says alone, `case` with the debrief's amendments.
 
     `void` are the log's entries that do not stand, struck there or amended; `idle` the numbers of amendments

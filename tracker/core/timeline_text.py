@@ -4,11 +4,12 @@ from __future__ import annotations
 
 import unicodedata
 from collections.abc import Iterable, Iterator, Mapping
-from dataclasses import dataclass
 from datetime import datetime, timedelta
 from itertools import accumulate
 from math import ceil
 from typing import Final
+
+from msgspec import Struct
 
 from tracker.core.text import shown
 from tracker.core.timeline import Bar, Lane, Timeline
@@ -24,8 +25,7 @@ _STEPS_MIN: Final = (1, 2, 5, 10, 15, 20, 30, 60, 120, 180, 240, 360, 720, 1440)
 _SINGLE: Final = frozenset({"deviation", "complication", "bookmark"})
 
 
-@dataclass(frozen=True, slots=True)
-class _Pens:
+class _Pens(Struct, frozen=True, gc=False):
     bar: str
     open: str
     grid: str
@@ -52,8 +52,7 @@ _MARK_WORDS: Final = {
 _STRONGEST: Final = ("safety", "order", "note", "complication", "bookmark", "tick")
 
 
-@dataclass(frozen=True, slots=True)
-class _Axis:
+class _Axis(Struct, frozen=True, gc=False):
     start_t: float
     stop_t: float
     cells: int

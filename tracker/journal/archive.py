@@ -9,12 +9,12 @@ from __future__ import annotations
 import hashlib
 import re
 from collections.abc import Mapping
-from dataclasses import dataclass
 from datetime import datetime
 from itertools import chain, takewhile
 from pathlib import Path
 from typing import Final, Literal
 
+from msgspec import Struct
 from platformdirs import user_data_dir
 
 from tracker.core.events import Opened
@@ -46,8 +46,7 @@ _OWN_FOLDERS: Final = frozenset({"protocols", "tables", "invented"})
 State = Literal["sound", "empty", "torn", "damaged", "foreign"]
 
 
-@dataclass(frozen=True, slots=True)
-class CaseFile:
+class CaseFile(Struct, frozen=True, gc=False):
     """One name in the archive.
 
     `code` is empty for what is foreign, and `what` then says why; for what is torn or damaged it is the
@@ -64,8 +63,7 @@ class CaseFile:
     what: str = ""
 
 
-@dataclass(frozen=True, slots=True)
-class Mended:
+class Mended(Struct, frozen=True, gc=False):
     """What mending did: entries kept, and the names of what was set aside and of the damaged original."""
 
     kept: int

@@ -2,12 +2,12 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
 from typing import Final
 
+from msgspec import Struct
 
-@dataclass(frozen=True, slots=True)
-class Book:
+
+class Book(Struct, frozen=True, gc=False):
     """A kind of journal: its file is the case code and `suffix`, what lies beside it code, `stem` and more.
 
     `word` is what a sentence calls it before the case code, `noun` the same at its beginning.

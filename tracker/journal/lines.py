@@ -17,12 +17,12 @@ import hashlib
 import json
 import re
 from collections.abc import Iterable
-from dataclasses import dataclass
 from datetime import datetime
 from typing import Annotated, Any, Final, NoReturn
 
 import msgspec
 import rfc8785
+from msgspec import Struct
 from pydantic import ValidationError
 
 from tracker.core.debrief_events import DEBRIEF_BY_KIND
@@ -55,8 +55,7 @@ class BrokenLine(Exception):  # noqa: N818 - a fact about a file, not about this
         self.what = what
 
 
-@dataclass(frozen=True, slots=True)
-class Read:
+class Read(Struct, frozen=True, gc=False):
     """What a file holds up to its first unverifiable line.
 
     `hashes` runs beside `events`; `size` is the verified length in bytes and `head` the hash of the last

@@ -6,9 +6,10 @@ import os
 import re
 import stat
 from collections.abc import Iterable, Iterator
-from dataclasses import dataclass
 from pathlib import Path
 from typing import Final
+
+from msgspec import Struct
 
 import tracker
 from tracker.core.findings import Finding
@@ -39,8 +40,7 @@ class ProtocolNotWritten(Trouble):
     """The disk refused a protocol file, or there was one of that name."""
 
 
-@dataclass(frozen=True, slots=True)
-class Listed:
+class Listed(Struct, frozen=True, gc=False):
     """A protocol file as a list shows it; a file with findings goes by its name, and its counts are 0."""
 
     id: str

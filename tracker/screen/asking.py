@@ -3,8 +3,9 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Sequence
-from dataclasses import dataclass
 from string import ascii_lowercase, ascii_uppercase
+
+from msgspec import Struct
 
 from tracker.core.events import Scalar
 from tracker.core.protocol import RESERVED_KEYS, Choice, Reading
@@ -12,8 +13,7 @@ from tracker.core.wording import figure
 from tracker.screen.panels import DIGITS, Row, inside, number
 
 
-@dataclass(frozen=True, slots=True)
-class Option:
+class Option(Struct, frozen=True, gc=False):
     """One answer; `also` are further keys that give it."""
 
     key: str
@@ -22,8 +22,7 @@ class Option:
     also: tuple[str, ...] = ()
 
 
-@dataclass(frozen=True, slots=True)
-class Question:
+class Question(Struct, frozen=True):
     """Something asked: one of `options`, or a number for `reading`; `id` names its draft."""
 
     id: str

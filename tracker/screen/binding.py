@@ -3,8 +3,10 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Iterator, Mapping
-from dataclasses import dataclass, replace
 from typing import Any, Final
+
+from msgspec import Struct
+from msgspec.structs import replace
 
 from tracker.core.findings import Finding
 from tracker.screen.commands import Command, key_words
@@ -20,8 +22,7 @@ NAMED: Final = frozenset(
 """Keys that every terminal passes on, by their names."""
 
 
-@dataclass(frozen=True, slots=True)
-class Table:
+class Table(Struct, frozen=True):
     """A table of the settings: its name, the commands it binds, which keys they may have, and that in words."""
 
     name: str

@@ -3,12 +3,12 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass
 from typing import Final
 
+from msgspec import Struct
 
-@dataclass(frozen=True, slots=True)
-class Command:
+
+class Command(Struct, frozen=True, gc=False):
     """Something one key does, whatever the stage: `word` for the board's foot, `does` for the key sheet.
 
     `also` are further keys that do the same, as a foot switch sends them.

@@ -3,10 +3,10 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
-from dataclasses import dataclass
 from functools import lru_cache
 from itertools import chain
 
+from msgspec import Struct
 from rich.cells import cell_len, chop_cells, set_cell_size
 
 from tracker.core.text import shown
@@ -22,8 +22,7 @@ SCALES = ((3, 180, 54), (2, 110, 36), (1, 0, 0))
 """Scales of the large letters with the width and height from which they are used."""
 
 
-@dataclass(frozen=True, slots=True)
-class Size:
+class Size(Struct, frozen=True, gc=False):
     """The screen in cells; `scale` is that of the large letters."""
 
     width: int

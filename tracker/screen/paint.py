@@ -7,18 +7,17 @@ red and amber on black; `daylight` serves a lit room; `stark` is for high contra
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass
 from functools import lru_cache
 from typing import Final
 
+from msgspec import Struct
 from rich.color import Color
 from rich.style import Style
 
 TONES: Final = ("plain", "quiet", "done", "live", "amber", "red", "large", "echo", "mark", "rule", "key")
 
 
-@dataclass(frozen=True, slots=True)
-class Theme:
+class Theme(Struct, frozen=True, gc=False):
     """A background and a foreground for each tone, as `#rrggbb`; `plain` has neither."""
 
     id: str

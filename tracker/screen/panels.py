@@ -9,8 +9,10 @@ from __future__ import annotations
 
 import re
 from collections.abc import Callable, Sequence
-from dataclasses import dataclass, replace
 from typing import Protocol
+
+from msgspec import Struct
+from msgspec.structs import replace
 
 from tracker.core.text import identifying, shown
 
@@ -25,8 +27,7 @@ LEAF = 4
 DIGITS = tuple("0123456789")
 
 
-@dataclass(frozen=True, slots=True)
-class Row:
+class Row(Struct, frozen=True, gc=False):
     """A line of a panel: the key that picks it, its words, whether it is marked."""
 
     key: str

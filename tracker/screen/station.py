@@ -4,12 +4,12 @@ from __future__ import annotations
 
 import time
 from collections.abc import Callable
-from dataclasses import dataclass
 from datetime import datetime
 
+from msgspec import Struct
 
-@dataclass(frozen=True, slots=True)
-class Now:
+
+class Now(Struct, frozen=True, gc=False):
     """What the station's clocks say: the time told, to the millisecond; monotonic time since opening."""
 
     at: datetime

@@ -8,10 +8,11 @@ from __future__ import annotations
 
 import shlex
 from collections.abc import Iterator, Mapping, Sequence
-from dataclasses import dataclass
 from datetime import UTC, datetime, time, timedelta
 from importlib.resources import files
 from typing import Final
+
+from msgspec import Struct
 
 from tracker.core.events import Scalar
 from tracker.core.protocol import Protocol
@@ -34,8 +35,7 @@ FACTS: Final[Mapping[str, Scalar]] = {
 _DAY: Final = datetime(2026, 3, 10, tzinfo=UTC)
 
 
-@dataclass(frozen=True, slots=True)
-class Cue:
+class Cue(Struct, frozen=True, gc=False):
     """Something pressed at a time of day: a step's id, a key, or words."""
 
     at: datetime

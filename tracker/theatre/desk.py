@@ -8,8 +8,9 @@ belongs to it (a choice, a reading, a number) is asked afterwards and may be lef
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import replace
 from typing import Any, Final
+
+from msgspec.structs import replace
 
 from tracker.core import events as ev
 from tracker.core.case import Case, status

@@ -3,9 +3,10 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Iterator, Sequence
-from dataclasses import dataclass
 from datetime import datetime
 from functools import partial
+
+from msgspec import Struct
 
 from tracker.core.case import Case
 from tracker.core.forecast import Forecaster
@@ -28,8 +29,7 @@ RECENT = 20
 LETTERS = "abcdefghijklmnoprstuvwxyz"
 
 
-@dataclass(frozen=True, slots=True)
-class Choice:
+class Choice(Struct, frozen=True):
     """One line of the home screen and where it leads; a line without a way is for reading."""
 
     words: str

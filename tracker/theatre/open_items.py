@@ -3,8 +3,9 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
-from dataclasses import dataclass
 from typing import Final
+
+from msgspec import Struct
 
 from tracker.core.case import Case, CountLine, PairState, due_marks
 from tracker.core.deviations import Deviation, deviations, reading_of
@@ -12,8 +13,7 @@ from tracker.core.protocol import Pair, Protocol, Step
 from tracker.core.wording import CODE_WORDS, clock_time, hms
 
 
-@dataclass(frozen=True, slots=True)
-class OpenItem:
+class OpenItem(Struct, frozen=True, gc=False):
     """One thing that is open: a word for what kind, and the words for it."""
 
     word: str

@@ -3,8 +3,9 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
 from datetime import datetime, timedelta
+
+from msgspec import Struct
 
 from tracker.core import events as ev
 from tracker.core.case import Case, ClockRun, Trouble, due_marks, status
@@ -23,8 +24,7 @@ NO_FORECAST = Forecast(0)
 _FIRST = {"red": 0, "amber": 1, "live": 2}
 
 
-@dataclass(frozen=True, slots=True)
-class StepLine:
+class StepLine(Struct, frozen=True, gc=False):
     """A step of the stage shown: its key, its label, how it stands in words, and the tone of the words."""
 
     key: str
@@ -34,8 +34,7 @@ class StepLine:
     marked: bool
 
 
-@dataclass(frozen=True, slots=True)
-class Running:
+class Running(Struct, frozen=True, gc=False):
     """A span or clock that runs: label, time, the word that a reached figure adds, its tone."""
 
     label: str
@@ -44,8 +43,7 @@ class Running:
     tone: str
 
 
-@dataclass(frozen=True, slots=True)
-class Scene:
+class Scene(Struct, frozen=True, gc=False):
     """Everything the board shows at one moment."""
 
     code: str
@@ -77,8 +75,7 @@ class Scene:
     rows: tuple[Row, ...] = ()
 
 
-@dataclass(frozen=True, slots=True)
-class Look:
+class Look(Struct, frozen=True, gc=False):
     """What of a case is looked at: the stage by its place, the step marked."""
 
     stage: int

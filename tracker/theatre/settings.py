@@ -5,10 +5,11 @@ from __future__ import annotations
 import errno
 import reprlib
 from collections.abc import Callable, Mapping
-from dataclasses import dataclass, field, replace
 from pathlib import Path
 from typing import Any, Final
 
+from msgspec import Struct, field
+from msgspec.structs import replace
 from platformdirs import user_config_dir, user_data_dir
 
 from tracker.core.findings import Finding
@@ -34,8 +35,7 @@ PRESETS: Final[Mapping[str, Mapping[str, tuple[str, ...]]]] = {
 SECOND_FOLDER: Final = Path(user_data_dir("clockhour", appauthor=False)) / "second"
 
 
-@dataclass(frozen=True, slots=True)
-class Settings:
+class Settings(Struct, frozen=True, gc=False):
     """How this station looks and which keys it uses; `review_keys` is for the review to check."""
 
     theme: str = "lamp"

@@ -5,10 +5,10 @@ from __future__ import annotations
 import re
 import tomllib
 from collections.abc import Iterable, Iterator, Mapping
-from dataclasses import dataclass
 from itertools import groupby
 from typing import Any, Final, get_args
 
+from msgspec import Struct
 from pydantic import ValidationError
 
 from tracker.core.findings import Finding
@@ -32,16 +32,14 @@ _PIECE: Final = r"""(?:[\w-]++|"[^"\n]*+"|'[^'\n]*+')"""
 _DOTTED: Final = re.compile(rf"{_PIECE}(?:[ \t]*+\.[ \t]*+{_PIECE})*+")
 
 
-@dataclass(frozen=True, slots=True)
-class Loaded:
+class Loaded(Struct, frozen=True, gc=False):
     """What came of a file: the protocol, or at least one finding, never both."""
 
     protocol: Protocol | None
     findings: tuple[Finding, ...]
 
 
-@dataclass(frozen=True, slots=True)
-class _Problem:
+class _Problem(Struct, frozen=True, gc=False):
     """A mismatch with the model, at a place in the file."""
 
     path: Path
