@@ -10,6 +10,7 @@ from tracker.audit.planning import (
     START_ON_TIME,
     PlannedCase,
     PlannedList,
+    changing_most,
     forecast_list,
     leave_out,
     try_orders,
@@ -89,6 +90,34 @@ def test_leaving_one_of_two_out():
 
     assert [change.label for change in found] == ["detachment", "oil out"]
     assert [change.median for change in found] == pytest.approx([48, 80], abs=0.5)
+
+
+def test_a_list_without_a_case_is_that_shorter_list():
+    """Each removal comes to what the list drawn without that case does, with gaps of its own too."""
+    slow = PlannedCase(DETACHMENT.length, typed_in("long set-up", 60, 0.2))
+    for cases in ((RETINECTOMY, DETACHMENT, OIL_OUT), (RETINECTOMY, slow, OIL_OUT)):
+        found = {change.label: change for change in leave_out(replace(WORKED, cases=cases))}
+        for case in cases:
+            rest = forecast_list(replace(WORKED, cases=tuple(c for c in cases if c is not case)), seed=5)
+            assert found[case.length.label].median == pytest.approx(rest.median, abs=1.0)
+            assert found[case.length.label].overrun == pytest.approx(rest.overrun, abs=0.01)
+
+
+def test_a_single_case_begun_on_time():
+    """A list of one case has nothing to leave out but its late start."""
+    found = leave_out(replace(WORKED, cases=(OIL_OUT,)))
+
+    assert [change.label for change in found] == [START_ON_TIME]
+    assert found[0].median == pytest.approx(48, abs=0.5)
+
+
+def test_removals_that_the_draws_do_not_tell_apart():
+    """Of two cases of one kind neither changes the list more; a longer one does."""
+    twins = leave_out(replace(WORKED, cases=(OIL_OUT, OIL_OUT, OIL_OUT), session=200))
+    worked = leave_out(WORKED)
+
+    assert len(changing_most(twins)) == 3
+    assert [change.label for change in changing_most(worked)] == ["retinectomy"]
 
 
 def test_the_end_is_the_same_in_any_order():
