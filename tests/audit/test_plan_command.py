@@ -6,7 +6,7 @@ import json
 
 import pytest
 
-from audit_archives import archive
+from audit_archives import USUAL, archive, write
 from tracker.cli import main
 
 
@@ -84,13 +84,83 @@ def test_too_few(tmp_path, capsys):
     assert plan(tmp_path / "nowhere", capsys, "complex-pvr", "--session", "240")[0] == 0
 
 
+NOBODY = "Neither the file of complex-pvr nor a past case of it has a case fact weather."
+
+
 @pytest.mark.parametrize(
-    "words", [("complex-pvr", "--session", "0"), (*TWO, "--facts", "a=b", "--facts", "a=b", "--facts", "a=b")]
+    ("words", "sentence"),
+    [
+        (("complex-pvr", "--session", "0"), "minutes above 0"),
+        (("complex-pvr", "--session", "-5"), "minutes above 0"),
+        (("complex-pvr", "--session", "nan"), "minutes above 0"),
+        (("complex-pvr", "--session", "inf"), "minutes above 0"),
+        ((*TWO, "--turnover", "nan"), "minutes above 0"),
+        ((*TWO, "--seed", "-1"), "whole number from 0"),
+        ((*TWO, "--facts", "eye=left", "--facts", "eye=left", "--facts", "eye=left"), "once for each"),
+        (("vitrectomy-of-ours", "--session", "240"), "no protocol vitrectomy-of-ours"),
+        ((*TWO, "--facts", "weather=fine"), NOBODY),
+        ((*TWO, "--facts", "anaesthetic=genral"), "it is block or block_sedation or general"),
+        ((*TWO, "--facts", "axial_length=300"), "it is a number from 18 to 36 mm"),
+        ((*TWO, "--facts", "axial_length=long"), "it is a number from 18 to 36 mm"),
+        ((*TWO, "--facts", "pvr_grade=D1"), "a grade as A, B or CP3-CA2"),
+        ((*TWO, "--facts", "video_consent=perhaps"), "it is yes or no"),
+        ((*TWO, "--facts", "general=perhaps"), "it is no, yes"),
+    ],
 )
-def test_what_cannot_be_planned(many, capsys, words):
-    """A session without minutes, and facts that fit no case, are refused in words."""
+def test_what_cannot_be_planned(many, capsys, words, sentence):
+    """What no clock, file or past case knows is refused in words, never planned as if it had been said."""
     code, told, said = plan(many.folder, capsys, *words)
 
     assert code == 2
     assert not told
-    assert said
+    assert sentence in said
+
+
+def test_a_fact_is_read_as_it_is_recorded(many, capsys):
+    """A grade in small letters and a whole number with a point choose the cases that the tables hold."""
+    told = plan_json(many.folder, capsys, *TWO, "--facts", "pvr_grade=cp3", "--facts", "axial_length=24.0")
+    plain = plan_json(many.folder, capsys, *TWO, "--facts", "pvr_grade=CP3", "--facts", "axial_length=24")
+
+    assert [case["n"] for case in told["cases"]] == [case["n"] for case in plain["cases"]]
+    assert all(case["n"] for case in told["cases"])
+
+
+def test_a_protocol_of_the_past_needs_no_file(tmp_path, capsys):
+    """Cases whose protocol is on no shelf any more are planned by its id, with the facts that they have."""
+    archive(tmp_path, *(f"AB-{n:04d}" for n in range(1, 7)))
+    words = ("small-repair", "--session", "240", "--facts")
+
+    assert plan(tmp_path, capsys, *words, "anaesthetic=block")[0] == 0
+    code, _, said = plan(tmp_path, capsys, *words, "anaesthetic=general")
+    assert (code, "cannot be general: it is block" in said) == (2, True)
+
+
+def test_a_protocol_file_that_cannot_be_read(many, tmp_path, capsys):
+    """A file with findings says them, and is not planned as a protocol that nobody has done yet."""
+    (tmp_path / "ours.toml").write_text("format = [", "utf-8")
+    code, _, said = plan(many.folder, capsys, str(tmp_path / "ours.toml"), "--session", "240")
+
+    assert code == 2
+    assert "ours.toml:1" in said
+
+
+def test_cases_without_a_length_are_counted(tmp_path, capsys):
+    """A past case in which patient in was not logged has no length, and the plan says how many there are."""
+    archive(tmp_path, *(f"AB-{n:04d}" for n in range(1, 6)))
+    write(tmp_path, "AB-0006", USUAL.replace("08:40:00 tick patient_in", "08:40:00 note words"))
+    told = plan_json(tmp_path, capsys, "small-repair", "--session", "240")
+
+    assert told["cases"][0]["n"] == 5
+    assert "1 of them without a length" in told["population"][0]
+
+
+def test_what_changes_it_most_is_said(many, capsys):
+    """The removal that changes the list most is named in words, two that are alike both."""
+    words = ("complex-pvr", "complex-pvr", "--session", "360", "--facts")
+    _, told, _ = plan(many.folder, capsys, *words, "anaesthetic=general", "--facts", "anaesthetic=block")
+    _, twins, _ = plan(many.folder, capsys, *words, "")
+
+    told, twins = (" ".join(text.split()) for text in (told, twins))
+    assert "What changes it most: without 1 complex-pvr (anaesthetic general), end" in told
+    assert "without 1 complex-pvr or 2 complex-pvr, end" in twins or "without 2 complex-pvr or 1" in twins
+    assert "on 20,000 draws" in told

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterator, Mapping, Sequence
-from dataclasses import asdict, dataclass
+from dataclasses import asdict, dataclass, replace
 from typing import Any, Final
 
 from tracker.audit import questions
@@ -16,13 +16,16 @@ from tracker.audit.answers.theatre_lists import (
     turnover_from,
 )
 from tracker.audit.engine import Tables
+from tracker.audit.planned_facts import Facts, NotPlanned, as_recorded
 from tracker.audit.planning import (
+    ORDER_DRAWS,
     START_ON_TIME,
     Change,
     ListForecast,
     Orders,
     PlannedCase,
     PlannedList,
+    changing_most,
     forecast_list,
     leave_out,
     try_orders,
@@ -30,6 +33,7 @@ from tracker.audit.planning import (
 from tracker.audit.population import Filters, population, rows
 from tracker.audit.report.sheet import Grid, minutes, percent
 from tracker.audit.statistics.lengths import Length, typed_in
+from tracker.core.protocol import Protocol
 
 TYPED_SIGMA: Final = 0.35
 """Spread of the logs of a turnover that was typed in: common practice, no source."""
@@ -37,10 +41,14 @@ TYPED_SIGMA: Final = 0.35
 
 @dataclass(frozen=True, slots=True)
 class Wanted:
-    """A case to be planned: protocol, and the facts that comparable cases must have."""
+    """A case to be planned: the id of its protocol, the facts that comparable cases must have, and the file.
+
+    Without a file, past cases alone say which facts there are.
+    """
 
     protocol: str
-    facts: Mapping[str, Sequence[str]]
+    facts: Facts
+    file: Protocol | None = None
 
     @property
     def words(self) -> str:
@@ -73,14 +81,15 @@ def plan_list(
     """Plan these cases in this order in a session of so many minutes.
 
     `turnover` is a typed median in minutes, in place of the past ones; `on_time` leaves a late start out.
+
+    Raises:
+        NotPlanned: a protocol, a fact or a value of one that neither a file nor a past case knows.
     """
+    _refuse_unknown(asked, wanted)
     alike = {p: population(asked, Filters(protocol=p)) for p in dict.fromkeys(w.protocol for w in wanted)}
     past = {protocol: minutes_by_code(found.tables) for protocol, found in alike.items()}
     strata = {fact: strata_of(asked, fact) for fact in {fact for w in wanted for fact in w.facts}}
-    cases = tuple(
-        PlannedCase(length_among(f"{n} {w.words}", w.facts, past[w.protocol], strata))
-        for n, w in enumerate(wanted, start=1)
-    )
+    cases = tuple(PlannedCase(_length(n, w, past[w.protocol], strata)) for n, w in enumerate(wanted, start=1))
     everyone = population(asked, Filters(completed=False))
     placed = rows(questions.lists(everyone.tables, USUAL))
     gap = turnover_from(placed) if turnover is None else typed_in("turnover", turnover, TYPED_SIGMA)
@@ -92,9 +101,30 @@ def plan_list(
         forecast_list(planned, seed=seed),
         leave_out(planned, seed=seed),
         try_orders(planned, seed=seed),
-        tuple(f"{protocol}: {found.sentence}" for protocol, found in alike.items()),
+        tuple(f"{ident}: {found.sentence}{_no_length(past[ident])}" for ident, found in alike.items()),
         tuple(_remarks(planned, delay, turnover, invented=everyone.invented)),
     )
+
+
+def _refuse_unknown(asked: Tables, wanted: Sequence[Wanted]) -> None:
+    met = {row["protocol"] for row in rows(asked.cases.select("protocol").distinct())}
+    for w in wanted:
+        if w.file is None and w.protocol not in met:
+            raise NotPlanned(f"There is no protocol {w.protocol} to be read, and no past case of it.")
+
+
+def _length(
+    n: int, w: Wanted, past: Mapping[str, float | None], strata: Mapping[str, Mapping[str, str]]
+) -> Length:
+    """How long a case may take, called by its place on the list."""
+    met = {fact: {text for code, text in strata[fact].items() if code in past} for fact in w.facts}
+    facts = as_recorded(w.protocol, w.file, w.facts, met)
+    return replace(length_among(w.words, facts, past, strata), label=f"{n} {w.words}")
+
+
+def _no_length(past: Mapping[str, float | None]) -> str:
+    n = sum(length is None for length in past.values())
+    return f"; {n} of them without a length, since patient in or out was not logged" if n else ""
 
 
 def _remarks(
@@ -136,9 +166,7 @@ def grids(plan: Plan) -> Iterator[Grid]:
     if plan.changes:
         yield Grid("What would change it", _CHANGE, tuple(map(_change, plan.changes)))
     if plan.orders.n > 1:
-        yield Grid(
-            "Orders", ("Order", "cases over in the session", "end, median", ""), tuple(_orders(plan.orders))
-        )
+        yield Grid("Orders", ("Order", "cases over in the session", ""), tuple(_orders(plan.orders)))
 
 
 _CHANGE: Final = ("Without", "end, median", "change", "P(overrun)", "change of it")
@@ -160,25 +188,24 @@ def _ends(f: ListForecast) -> Iterator[tuple[str, str]]:
 
 
 def _change(change: Change) -> tuple[str, ...]:
-    label = "a late start" if change.label == START_ON_TIME else change.label
     return (
-        label, minutes(change.median), f"{change.median_change:+.1f}", percent(change.overrun),
+        _left_out(change), minutes(change.median), f"{change.median_change:+.1f}", percent(change.overrun),
         f"{100 * change.overrun_change:+.1f} points",
     )  # fmt: skip
+
+
+def _left_out(change: Change) -> str:
+    return "a late start" if change.label == START_ON_TIME else change.label
 
 
 def _orders(orders: Orders) -> Iterator[tuple[str, ...]]:
     for row in orders.rows[:MOST_ORDERS]:
         numbers = " ".join(label.partition(" ")[0] for label in row.labels)
-        yield (
-            numbers,
-            f"{row.expected_finished:.2f}",
-            minutes(row.median),
-            "as good as the first" if row.tied else "",
-        )
+        yield (numbers, f"{row.expected_finished:.2f}", "as good as the first" if row.tied else "")
 
 
 MOST_ORDERS: Final = 6
+MOST_NAMED: Final = 3
 
 
 def notes(plan: Plan) -> Iterator[str]:
@@ -191,14 +218,26 @@ def notes(plan: Plan) -> Iterator[str]:
     give = f"; the number of draws leaves {100 * (f.overrun_give or 0.0):.1f} points either way"
     yield f"{f.draws:,} draws, seed {f.seed}{give}."
     yield "Cases are drawn apart; a slow day slows every case on it, so a real p90 lies somewhat later."
+    if plan.changes:
+        yield _most(plan)
     if plan.orders.n > 1:
-        every = (
-            "All orders were tried"
-            if plan.orders.complete
-            else "The planned order, shortest and longest first"
-        )
-        same = "; the end of the list is the same whatever the order" if plan.orders.end_unchanged else ""
-        yield f"{every}{same}. Clinical grounds for an order come first."
+        yield _order_words(plan.orders)
+
+
+def _most(plan: Plan) -> str:
+    """Which removal changes the list most."""
+    most = changing_most(plan.changes, plan.forecast.draws)
+    others = [f"any of {len(most) - MOST_NAMED} more"] if len(most) > MOST_NAMED else []
+    without = " or ".join([*map(_left_out, most[:MOST_NAMED]), *others])
+    until, risk = minutes(most[0].median), percent(most[0].overrun)
+    now = f"instead of {minutes(plan.forecast.median)} min and {percent(plan.forecast.overrun)}"
+    return f"What changes it most: without {without}, end {until} min (median) and P(overrun) {risk}, {now}."
+
+
+def _order_words(orders: Orders) -> str:
+    every = "All orders were tried" if orders.complete else "The planned order, shortest and longest first"
+    same = "; the end of the list is the same whatever the order" if orders.end_unchanged else ""
+    return f"{every}, on {ORDER_DRAWS:,} draws{same}. Clinical grounds for an order come first."
 
 
 def as_json(plan: Plan) -> dict[str, Any]:

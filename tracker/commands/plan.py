@@ -6,26 +6,26 @@ import argparse
 import json
 from collections.abc import Sequence
 from pathlib import Path
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Final
 
 from tracker.commands.audit import facts_of, up_to_date
-from tracker.commands.common import archive_of, talk
+from tracker.commands.common import archive_of, loaded, talk
 from tracker.commands.exits import DONE, USAGE
 from tracker.commands.extras import needing
-from tracker.core.loading import load_protocol
-from tracker.journal.shelf import ProtocolNotFound, find_protocol, shelves
+from tracker.core.protocol import Protocol
+from tracker.journal.shelf import ProtocolNotFound, ProtocolUnreadable, find_protocol, shelves
 
 if TYPE_CHECKING:
     from tracker.audit.plans import Plan, Wanted
 
+MOST_MINUTES: Final = 24 * 60
+"""No session is booked, and no turnover typed, beyond a day."""
+
 
 def plan(args: argparse.Namespace) -> int:
     """Say when the list may end, what it rests on, and what would change it."""
-    if args.session <= 0 or (args.turnover is not None and args.turnover <= 0):
-        talk("A session and a turnover are minutes above 0.")
-        return USAGE
-    if len(args.facts) not in (0, 1, len(args.protocols)):
-        talk("Give --facts once for all cases, or once for each.")
+    if unfit := _unfit(args):
+        talk(unfit)
         return USAGE
     with needing("audit"):
         from tracker.audit.engine import connected
@@ -45,23 +45,41 @@ def plan(args: argparse.Namespace) -> int:
     return DONE
 
 
+def _unfit(args: argparse.Namespace) -> str:
+    """What is the matter with the command's words, as a sentence; empty where nothing is."""
+    typed = [args.session, *([] if args.turnover is None else [args.turnover])]
+    if not all(0 < minutes <= MOST_MINUTES for minutes in typed):
+        return f"A session and a turnover are minutes above 0, and at most {MOST_MINUTES}."
+    if args.seed < 0:
+        return "A seed is a whole number from 0."
+    if len(args.facts) not in (0, 1, len(args.protocols)):
+        return "Give --facts once for all cases, or once for each."
+    return ""
+
+
 def _wanted(args: argparse.Namespace) -> Sequence[Wanted]:
     from tracker.audit.plans import Wanted
 
     facts = args.facts or [""]
     each = facts * len(args.protocols) if len(facts) == 1 else facts
     folders = shelves(archive_of(args).folder)
-    return [Wanted(_ident(p, folders), facts_of([f])) for p, f in zip(args.protocols, each, strict=True)]
+    files = {named: _file(named, folders) for named in dict.fromkeys(args.protocols)}
+    return [
+        Wanted(file.id if (file := files[p]) else p, facts_of([f]), file)
+        for p, f in zip(args.protocols, each, strict=True)
+    ]
 
 
-def _ident(named: str, folders: Sequence[Path]) -> str:
-    """The id of a protocol; past cases may have gone by one whose file is no longer on a shelf."""
+def _file(named: str, folders: Sequence[Path]) -> Protocol | None:
+    """A protocol by its name; past cases may have gone by one whose file is no longer on a shelf."""
     try:
         path, text = find_protocol(named, folders)
+    except ProtocolUnreadable as refusal:
+        talk(refusal)
+        return None
     except ProtocolNotFound:
-        return named
-    protocol = load_protocol(text, path.name).protocol
-    return protocol.id if protocol else named
+        return None
+    return loaded(text, path.name)
 
 
 def _tell(found: Plan) -> None:
