@@ -205,7 +205,7 @@ def drawn(drawing, width=60, height=12):
 
 def test_a_box_in_plain_characters():
     """On an axis from 0 to 100 the median of 50 stands in the middle, between the quartiles."""
-    line = drawn(Boxes("Minutes", "min", (Box("a", 9, 0, 25, 50, 75, 100),)))[1]
+    line = drawn(Boxes("Minutes", "min", (Box("a", "9", 0, 25, 50, 75, 100),)))[1]
     box = line[line.index("|") : line.rindex("|") + 1]
 
     assert box.index("O") == pytest.approx(len(box) / 2, abs=1)

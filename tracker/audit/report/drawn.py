@@ -84,7 +84,7 @@ def _row(label: str, drawn: str, said: str, parts: tuple[int, int, int]) -> Line
 
 
 def _boxes(drawing: Boxes, width: int) -> list[Line]:
-    said = [f"{r.median:.1f} n {r.n:,}" for r in drawing.rows]
+    said = [f"{r.median:,.1f} n {r.n}" for r in drawing.rows]
     parts = _parts([r.label for r in drawing.rows], said, width)
     high = max(r.p90 for r in drawing.rows)
     low = min(0.0, *(r.p10 for r in drawing.rows))

@@ -11,6 +11,7 @@ from tracker.audit.answers.eyes import Acuities, Attached, Oil, Pressed
 from tracker.audit.answers.form import Audit, share
 from tracker.audit.outcomes import HIGH, LOW
 from tracker.audit.report import sheet as form
+from tracker.audit.report import small
 from tracker.audit.report.sheet import Bar, Bars, Box, Boxes, Grid, Sheet
 from tracker.audit.statistics.acuity import AcuityChange
 from tracker.audit.statistics.enough import FEWEST
@@ -30,7 +31,7 @@ def reattachment(audit: Audit) -> Sheet:
     answer = eyes.reattachment(audit)
     found = answer.result
     bars = tuple(
-        b for each in found.windows if (b := form.rate_bar(each.window.label, each.once)) is not None
+        b for each in found.windows if (b := small.rate_bar(each.window.label, each.once)) is not None
     )
     headings = ("Time", "n", "missing", "after one operation", "share", "95 % interval")
     beside = ("Time", "after one operation, with oil in", "after any", "partly attached")
@@ -50,22 +51,27 @@ def reattachment(audit: Audit) -> Sheet:
 
 
 def _attached(each: Attached) -> tuple[str, ...]:
-    once = form.events(each.once) if each.n >= FEWEST else (form.UNKNOWN,) * 3
+    once = small.events(each.once) if each.n >= FEWEST else (form.UNKNOWN,) * 3
     return (each.window.label, form.few(each.n), _missing(each.missing, each.n), *once)
 
 
 def _beside(each: Attached) -> tuple[str, ...]:
-    rates = (each.with_oil, each.attached, each.partly)
-    return (each.window.label, *(_within(rate, each.n) for rate in rates))
+    once = each.once.events
+    # What lies between either and those attached after one operation would tell 1 to 4 by subtraction.
+    rates = ((each.with_oil, once), (each.attached, once), (each.partly, each.partly.events))
+    return (each.window.label, *(
+        form.UNKNOWN if small.is_few(abs(rate.events - beside)) else _within(rate, each.n)
+        for rate, beside in rates
+    ))  # fmt: skip
 
 
 def _missing(missing: float | None, n: int) -> str:
     # Beside a number that is kept back the share would tell it.
-    return form.UNKNOWN if 0 < n < FEWEST else form.percent(missing)
+    return form.UNKNOWN if small.is_few(n) else form.percent(missing)
 
 
 def _within(rate: Rate, n: int) -> str:
-    return form.share_of(rate, form.UNKNOWN) if n >= FEWEST else form.UNKNOWN
+    return small.share_of(rate, form.UNKNOWN) if n >= FEWEST else form.UNKNOWN
 
 
 # -- acuity
@@ -76,7 +82,7 @@ def acuity(audit: Audit) -> Sheet:
     answer = eyes.acuity(audit)
     told = answer.result.windows
     bars = tuple(
-        Bar(window.label, c.median, f"{c.median:+.2f}, n {form.few(c.n)}", c.p25, c.p75)
+        Bar(window.label, c.median, f"{form.signed(c.median, 2)}, n {form.few(c.n)}", c.p25, c.p75)
         for window, c in told
         if c.median is not None
     )
@@ -101,18 +107,9 @@ def acuity(audit: Audit) -> Sheet:
 
 def _changed(c: AcuityChange) -> tuple[str, ...]:
     missing = share(c.missing, c.n + c.missing)
-    figures = (_signed(value) for value in (c.median, c.p25, c.p75))
-    shares = (_enough(value, c.n) for value in (c.gained, c.lost, c.reading))
-    return (form.few(c.n), _missing(missing, c.n), form.few(c.off_chart), *figures, *shares)
-
-
-def _enough(part: float | None, n: int) -> str:
-    """A share of eyes; of 1 to 4 eyes only that."""
-    return form.FEW if part is not None and 0 < round(part * n) < FEWEST else form.percent(part)
-
-
-def _signed(value: float | None) -> str:
-    return form.UNKNOWN if value is None else f"{value:+.2f}"
+    figures = (form.signed(value, 2) for value in (c.median, c.p25, c.p75))
+    shares = (small.share(value, c.n) for value in (c.gained, c.lost, c.reading))
+    return (form.few(c.n), _missing(missing, c.n), small.count(c.off_chart, c.n), *figures, *shares)
 
 
 def conversion(convention: Convention) -> Grid:
@@ -148,7 +145,7 @@ def pressure(audit: Audit) -> Sheet:
     low, high = f"{LOW:g} mmHg or less", f"over {HIGH:g} mmHg"
     headings = ("Time", "n", "missing", "median", "p25", "p75", "p10", "p90", low, high)
     twice = ((low, found.twice_low), (high, found.twice_high))
-    rows = tuple((words, form.few(rate.n), *form.events(rate)) for words, rate in twice)
+    rows = tuple((words, form.few(rate.n), *small.events(rate)) for words, rate in twice)
     boxes = tuple(box for each in found.windows if (box := _box(each)) is not None)
     return form.sheet(
         answer,
@@ -156,7 +153,7 @@ def pressure(audit: Audit) -> Sheet:
             Grid("Pressure, mmHg", headings, tuple(_pressed(each) for each in found.windows)),
             Grid("At two visits in a row", ("Pressure", "n", "eyes", "share", "95 % interval"), rows),
         ],
-        [Boxes("p10, p25, median, p75, p90", "mmHg", boxes)],
+        [Boxes("Pressure", "mmHg", boxes)],
         [LOSS],
     )
 
@@ -190,7 +187,8 @@ def oil(audit: Audit) -> Sheet:
         [Bars("Oil still in the eye, with its interval", "%", bars)],
         [
             *_counted(answer.result),
-            f"Told at whole months and while at least {FEWEST} are at risk: a step of the curve may be one case.",
+            f"Told at whole months, while at least {FEWEST} are at risk and none or at least {FEWEST} have left since"
+            " the one told before: a step of the curve may be one case.",
         ],
     )
 
@@ -199,7 +197,7 @@ def _counted(found: Oil) -> Iterator[str]:
     curve, untold = found.curve, found.untold
     enough = curve.median is not None and curve.events >= FEWEST
     median = f"{curve.median:.0f} days" if enough else "not reached"
-    yield f"{form.few(curve.n)} eyes with oil, {form.few(curve.events)} had it taken out; median {median}."
+    yield f"{form.few(curve.n)} eyes with oil, {small.count(curve.events, curve.n)} had it taken out; median {median}."
     if untold:
         missing = form.percent(share(untold, untold + curve.n))
         yield f"Of {form.few(untold)} more eyes with oil no visit tells of it: missing {missing}."
@@ -227,10 +225,12 @@ def _bar(month: _Month) -> Bar:
 
 
 def _months(found: Oil) -> Iterator[_Month]:
-    """The months at which enough are at risk."""
+    """The months at which enough are at risk, and none or enough have left since the one told before."""
+    before = found.curve.n
     for months in MONTHS:
         days = months * MONTH
         (risk,) = found.curve.at_risk([days])
         still, bounds = found.curve.share_at(days), found.curve.interval_at(days)
-        if risk >= FEWEST and still is not None:
+        if risk >= FEWEST and still is not None and not small.is_few(before - risk):
+            before = risk
             yield _Month(f"{months} month{'s' if months > 1 else ''}", days, risk, still, bounds)

@@ -10,6 +10,7 @@ from tracker.audit.answers.courses import Shift
 from tracker.audit.answers.form import Audit
 from tracker.audit.answers.lengths import Compared, Of
 from tracker.audit.report import sheet as form
+from tracker.audit.report import small
 from tracker.audit.report.sheet import Bar, Bars, Grid, Run, Sheet
 from tracker.audit.statistics.summary import MedianDifference
 
@@ -38,14 +39,14 @@ def _lengths(audit: Audit, of: Of, what: str) -> Sheet:
     seen = [row for row in answer.result if row.summary.n + row.summary.missing]
     unseen = [row.label for row in answer.result if not row.summary.n + row.summary.missing]
     rows = tuple((row.label, *form.lengths(row.summary)) for row in seen)
-    drawing = form.boxes("p10, p25, median, p75, p90", [(row.label, row.summary) for row in seen])
+    drawing = form.boxes(what, [(row.label, row.summary) for row in seen])
     return form.sheet(
         answer,
         [Grid(f"{what}, minutes", (what, *form.LENGTHS), rows)],
         [drawing],
         [
             f"Nobody logged, and no case asked for: {', '.join(unseen)}." if unseen else "",
-            form.small([row.summary.n for row in seen]),
+            small.unsaid([row.summary.n for row in seen]),
         ],
     )
 
@@ -76,13 +77,18 @@ def by_grade_c(audit: Audit) -> Sheet:
 def _compared(audit: Audit, by: str, what: str) -> Sheet:
     answer = lengths.compared(audit, by)
     named = [(_group(audit, by, row.stratum), row) for row in answer.result]
-    rows = tuple((name, *form.lengths(row.summary), *_against(row)) for name, row in named)
-    headings = (what.capitalize() if what.islower() else what, *form.LENGTHS, "difference", "95 % interval")
+    sizes = [row.summary.n for _, row in named]
+    said = small.apart(sizes)
+    rows = tuple(
+        (name, *form.lengths(row.summary, n), *_against(row))
+        for (name, row), n in zip(named, said, strict=True)
+    )
+    headings = (what[:1].upper() + what[1:], *form.LENGTHS, "difference", "95 % interval")
     return form.sheet(
         answer,
         [Grid(f"Whole case by {what}, minutes", headings, rows)],
-        [form.boxes("p10, p25, median, p75, p90", [(name, row.summary) for name, row in named])],
-        [ASSOCIATION, form.small([row.summary.n for _, row in named])],
+        [form.boxes(f"Whole case by {what}", [(name, row.summary) for name, row in named], said)],
+        [ASSOCIATION, small.unsaid(sizes)],
         key=f"by_{by}",
         asks=f"Do whole cases differ in length by {what}?",
     )
@@ -100,7 +106,7 @@ def _against(row: Compared) -> tuple[str, str]:
         return "the largest", form.UNKNOWN
     if found.difference is None:
         return form.UNKNOWN, form.UNKNOWN
-    return f"{found.difference:+.1f}", f"{form.minutes(found.low)} to {form.minutes(found.high)}"
+    return form.signed(found.difference, 1), f"{form.minutes(found.low)} to {form.minutes(found.high)}"
 
 
 # -- what goes with long cases
@@ -110,8 +116,10 @@ def drivers(audit: Audit) -> Sheet:
     """What goes with a longer case."""
     answer = lengths.drivers(audit)
     found = answer.result.effects
-    rows = tuple((e.term, f"{e.percent:+.1f} %", f"{e.low:+.1f} to {e.high:+.1f} %") for e in found.effects)
-    bars = tuple(Bar(e.term, e.percent, f"{e.percent:+.0f} %", e.low, e.high) for e in found.effects)
+    rows = tuple((e.term, f"{form.signed(e.percent, 1)} %", _between(e.low, e.high)) for e in found.effects)
+    bars = tuple(
+        Bar(e.term, e.percent, f"{form.signed(e.percent, 1)} %", e.low, e.high) for e in found.effects
+    )
     left_out = ", ".join(answer.result.left_out)
     return form.sheet(
         answer,
@@ -124,6 +132,10 @@ def drivers(audit: Audit) -> Sheet:
             ASSOCIATION,
         ],
     )
+
+
+def _between(low: float, high: float) -> str:
+    return f"{form.signed(low, 1)} to {form.signed(high, 1)} %"
 
 
 def variance(audit: Audit) -> Sheet:

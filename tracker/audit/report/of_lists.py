@@ -5,6 +5,7 @@ from __future__ import annotations
 from tracker.audit.answers import theatre_lists
 from tracker.audit.answers.form import Audit
 from tracker.audit.report import sheet as form
+from tracker.audit.report import small
 from tracker.audit.report.sheet import Bar, Bars, Grid, Sheet
 from tracker.audit.statistics.summary import Summary
 from tracker.audit.statistics.theatre_times import Turnovers
@@ -15,10 +16,14 @@ def starts(audit: Audit) -> Sheet:
     answer = theatre_lists.starts(audit)
     its = (("patient in", answer.result.patient_in), ("T2, first of buckle or ports", answer.result.knife))
     rows = tuple(
-        (label, *_lengths(s.delay), form.percent(s.over_15), form.percent(s.at_least_30)) for label, s in its
-    )
+        (
+            label, *_lengths(s.delay), small.share(s.over_15, s.delay.n),
+            small.within(s.at_least_30, s.over_15, s.delay.n),
+        )
+        for label, s in its
+    )  # fmt: skip
     headings = ("After the planned start", *_HEADINGS, "over 15 min", "30 min or more")
-    drawing = form.boxes("Minutes after the planned start", [(label, s.delay) for label, s in its])
+    drawing = form.boxes("After the planned start", [(label, s.delay) for label, s in its])
     return form.sheet(answer, [Grid("First case of each session, minutes", headings, rows)], [drawing])
 
 
@@ -38,7 +43,7 @@ def gaps(audit: Audit) -> Sheet:
     )  # fmt: skip
     rows = tuple((label, *_lengths(g.gaps), form.few(g.breaks), form.few(g.overlaps)) for label, g in its)
     headings = ("Gap", *_HEADINGS, "breaks", "overlaps")
-    drawing = form.boxes("Minutes between cases", [(label, g.gaps) for label, g in its])
+    drawing = form.boxes("Between cases", [(label, g.gaps) for label, g in its])
     return form.sheet(answer, [Grid("Between cases, minutes", headings, rows)], [drawing])
 
 
@@ -48,7 +53,7 @@ def times_in_theatre(audit: Audit) -> Sheet:
     r = answer.result
     its = (("anaesthetic", r.anaesthetic), ("procedure", r.procedure), ("in theatre", r.in_theatre))
     rows = tuple((label, *_lengths(summary)) for label, summary in its)
-    drawing = form.boxes("Minutes", its)
+    drawing = form.boxes("Time in theatre", its)
     return form.sheet(
         answer, [Grid("Time in theatre, minutes", ("Part", *_HEADINGS), rows)], [drawing], key="times"
     )
@@ -65,7 +70,11 @@ def use(audit: Audit) -> Sheet:
     )
     rows = tuple((label, form.percent(share)) for label, share in shares)
     either = tuple(
-        (label, form.few(count or 0), form.minutes(total) if not 0 < (count or 0) < 5 else form.UNKNOWN)
+        (
+            label,
+            small.count(count or 0, u.n),
+            form.UNKNOWN if small.is_few(count or 0) else form.minutes(total),
+        )
         for label, count, total in (
             ("ran over", u.overrun_sessions, u.overrun_minutes),
             ("ended early", u.early_sessions, u.early_minutes),
@@ -89,8 +98,8 @@ def booked(audit: Audit) -> Sheet:
     b = answer.result
     rows = (
         ("bias, planned less actual (median)", f"{form.minutes(b.bias)} min"),
-        ("within 15 min", form.percent(b.within_15)),
-        ("within a tenth", form.percent(b.within_tenth)),
+        ("within 15 min", small.share(b.within_15, b.n)),
+        ("within a tenth", small.share(b.within_tenth, b.n)),
     )
     return form.sheet(
         answer, [Grid("Planned against actual", ("", "figure"), rows)], (),

@@ -7,8 +7,10 @@ from typing import Final
 
 from tracker.audit.answers import courses, order, trust
 from tracker.audit.answers.form import Audit
+from tracker.audit.answers.order import ClockRow
 from tracker.audit.answers.trust import CompletenessRow
 from tracker.audit.report import sheet as form
+from tracker.audit.report import small
 from tracker.audit.report.sheet import Bar, Bars, Grid, Sheet
 from tracker.audit.statistics.enough import FEWEST
 from tracker.audit.statistics.rates import Pareto, ParetoRow
@@ -29,22 +31,14 @@ HOW_WORDS: Final[Mapping[str, str]] = {
 def deviations(audit: Audit) -> Sheet:
     """Which deviations there are most of."""
     answer = order.deviations(audit)
-    grids, drawings, remarks = [], [], []
+    grids, drawings = [], []
+    remarks: list[str] = []
     for how, found in answer.result.items():
-        rows, hidden = _kept(found)
-        words = HOW_WORDS.get(how, how)
-        grids.append(
-            Grid(f"{words.capitalize()}: {found.total:,} in all", _PARETO, _pareto(audit, rows), words=3)
-        )
-        bars = tuple(
-            Bar(_kind(audit, r), r.per_100, f"{r.per_100:.1f}, to {100 * r.cumulative:.0f} %")
-            for r in rows[:MOST_ROWS]
-        )
-        drawings.append(Bars(f"{words.capitalize()}, in 100 cases, and the shares added", "in 100", bars))
-        if hidden:
-            remarks.append(f"{words.capitalize()}: {hidden} kinds with fewer than {FEWEST} are not shown.")
-        if len(rows) > MOST_ROWS:
-            remarks.append(f"{words.capitalize()}: the {MOST_ROWS} commonest of {len(rows)} kinds are shown.")
+        words = HOW_WORDS.get(how, how).capitalize()
+        grid, bars = _of_one_kind(audit, words, found)
+        grids.append(grid)
+        drawings.append(bars)
+        remarks += _not_shown(words, found)
     if not answer.result and not answer.refused:
         remarks.append("No deviation in these cases.")
     return form.sheet(answer, grids, drawings, remarks)
@@ -53,28 +47,48 @@ def deviations(audit: Audit) -> Sheet:
 _PARETO: Final = ("Deviation", "about", "reason", "n", "in 100 cases", "share", "added")
 
 
-def _kept(found: Pareto) -> tuple[Sequence[ParetoRow], int]:
-    rows = [row for row in found.rows if row.count >= FEWEST]
-    return rows, len(found.rows) - len(rows)
-
-
-def _kind(audit: Audit, row: ParetoRow) -> str:
-    return f"{CODE_WORDS.get(row.code, row.code)}: {audit.label(row.step)}"
-
-
-def _pareto(audit: Audit, rows: Sequence[ParetoRow]) -> tuple[tuple[str, ...], ...]:
-    return tuple(
-        (
-            CODE_WORDS.get(r.code, r.code),
-            audit.label(r.step),
-            _reason(audit, r.reason),
-            form.few(r.count),
-            form.number(r.per_100, 1),
-            form.percent(r.share),
-            form.percent(r.cumulative),
-        )
-        for r in rows[:MOST_ROWS]
+def _of_one_kind(audit: Audit, words: str, found: Pareto) -> tuple[Grid, Bars]:
+    """The kinds that came about in one way; without their sum where it would tell a number kept back."""
+    rows = _kept(found)
+    summed = len(rows) > MOST_ROWS or small.safe([r.count for r in found.rows if small.is_few(r.count)])
+    title = f"{words}: {found.total:,} in all" if summed else words
+    bars = tuple(Bar(_kind(audit, r, rows), r.per_100, _said(r, summed)) for r in rows[:MOST_ROWS])
+    heading = f"{words}, in 100 cases{', and the shares added' if summed else ''}"
+    return (
+        Grid(title, _PARETO, tuple(_pareto(audit, r, summed) for r in rows[:MOST_ROWS]), words=3),
+        Bars(heading, "in 100 cases", bars),
     )
+
+
+def _kept(found: Pareto) -> Sequence[ParetoRow]:
+    return [row for row in found.rows if row.count >= FEWEST]
+
+
+def _not_shown(words: str, found: Pareto) -> Iterator[str]:
+    kept = len(_kept(found))
+    if hidden := len(found.rows) - kept:
+        yield f"{words}: {hidden} kind{'s' if hidden > 1 else ''} with fewer than {FEWEST} not shown."
+    if kept > MOST_ROWS:
+        yield f"{words}: the {MOST_ROWS} commonest of {kept} kinds are shown."
+
+
+def _kind(audit: Audit, row: ParetoRow, among: Sequence[ParetoRow]) -> str:
+    """What a bar is of; its reason too where another bar differs in nothing else."""
+    alike = sum((r.code, r.step) == (row.code, row.step) for r in among)
+    words = f"{CODE_WORDS.get(row.code, row.code)}: {audit.label(row.step)}"
+    return f"{words} ({_reason(audit, row.reason)})" if alike > 1 else words
+
+
+def _said(row: ParetoRow, summed: bool) -> str:
+    return f"{row.per_100:.1f}, to {100 * row.cumulative:.0f} %" if summed else f"{row.per_100:.1f}"
+
+
+def _pareto(audit: Audit, row: ParetoRow, summed: bool) -> tuple[str, ...]:
+    shares = (row.share, row.cumulative) if summed else (None, None)
+    return (
+        CODE_WORDS.get(row.code, row.code), audit.label(row.step), _reason(audit, row.reason),
+        form.few(row.count), form.number(row.per_100, 1), *map(form.percent, shares),
+    )  # fmt: skip
 
 
 def _reason(audit: Audit, reason: str) -> str:
@@ -88,8 +102,9 @@ def inversions(audit: Audit) -> Sheet:
     told = [r for r in answer.result if r.inversion.n >= FEWEST and r.inversion.inverted]
     rows = tuple(
         (
-            r.sooner_label, r.later_label, r.level, form.few(r.inversion.n), form.few(r.inversion.inverted),
-            form.percent(None if 0 < r.inversion.inverted < FEWEST else r.inversion.share),
+            r.sooner_label, r.later_label, r.level, form.few(r.inversion.n),
+            small.count(r.inversion.inverted, r.inversion.n),
+            small.share(r.inversion.share, r.inversion.n),
         )
         for r in told
     )  # fmt: skip
@@ -100,17 +115,14 @@ def inversions(audit: Audit) -> Sheet:
             form.percent(r.inversion.share),
         )
         for r in told
-        if r.inversion.inverted >= FEWEST
+        if not small.is_few(r.inversion.inverted) and not small.is_few(r.inversion.n - r.inversion.inverted)
     )
     headings = ("Sooner in the file", "later in the file", "level", "n having both", "inverted", "share")
     return form.sheet(
         answer,
         [Grid("Pairs that came the other way round", headings, rows, words=3)],
         [Bars("Share of cases in which the later one came first", "%", bars)],
-        [
-            "" if told else "In no pair did the later step come first.",
-            form.small([r.inversion.inverted for r in told]),
-        ],
+        ["" if told else "In no pair did the later step come first."],
     )
 
 
@@ -131,8 +143,9 @@ def precedence(audit: Audit) -> Sheet:
         [Grid("Pairs whose order is least settled", headings, rows, words=2)],
         (),
         [
-            f"{len(found.steps)} steps; of all pairs, those in which either came first in a tenth of cases.",
-            "clockhour audit --to writes the whole matrix beside the report, as precedence.csv.",
+            f"{len(found.steps)} steps; of all pairs, those in which either came first in a tenth of cases"
+            f"{'' if rows else ': none'}.",
+            "The whole matrix is precedence.csv, which lies beside a report in files.",
         ],
     )
 
@@ -157,10 +170,10 @@ def clocks(audit: Audit) -> Sheet:
     rows = tuple(
         (
             r.label, form.few(r.runs), form.minutes(r.summary.median), form.minutes(r.summary.p90),
-            form.share_of(r.reached, "no figure"),
-            form.share_of(r.red, "no figure"),
-            form.share_of(r.short, "no figure"),
-            form.minutes(r.beyond if r.runs >= FEWEST else None),
+            small.share_of(r.reached, "no figure"),
+            _red(r),
+            small.share_of(r.short, "no figure"),
+            form.minutes(r.beyond if r.reached and not small.is_few(r.reached.events) else None),
         )
         for r in answer.result
     )  # fmt: skip
@@ -174,17 +187,23 @@ def clocks(audit: Audit) -> Sheet:
         "too short",
         "min past",
     )
-    drawing = form.boxes("Minutes a run", [(r.label, r.summary) for r in answer.result])
+    drawing = form.boxes("Runs of each clock", [(r.label, r.summary) for r in answer.result])
     return form.sheet(answer, [Grid("Runs of each clock, minutes", headings, rows)], [drawing])
+
+
+def _red(row: ClockRow) -> str:
+    """Those that reached red, who all reached amber: where 1 to 4 reached amber alone, they would tell it."""
+    between = row.reached.events - row.red.events if row.reached and row.red else 0
+    return form.UNKNOWN if small.is_few(between) else small.share_of(row.red, "no figure")
 
 
 def unmatched(audit: Audit) -> Sheet:
     """What went in and was not matched when the file asked."""
     answer = order.unmatched(audit)
     rows = tuple(
-        (r.label, r.level, form.few(r.unmatched.n), *form.events(r.unmatched)) for r in answer.result
+        (r.label, r.level, form.few(r.unmatched.n), *small.events(r.unmatched)) for r in answer.result
     )
-    bars = tuple(b for r in answer.result if (b := form.rate_bar(r.label, r.unmatched)) is not None)
+    bars = tuple(b for r in answer.result if (b := small.rate_bar(r.label, r.unmatched)) is not None)
     headings = ("Pair", "level", "n that used it", "unmatched", "share", "95 % interval")
     return form.sheet(
         answer,
@@ -209,8 +228,8 @@ def counts(audit: Audit) -> Sheet:
 def _rare(audit: Audit, deviation: str) -> Sheet:
     answer = courses.rare(audit, deviation)
     r, g = answer.result.rate, answer.result.gaps
-    said, share, interval = form.events(r)
-    few = 0 < r.events < FEWEST
+    said, share, interval = small.events(r)
+    few = small.is_few(r.events)
     between = form.UNKNOWN if g.refused or few else form.number(g.mean, 1)
     since = form.UNKNOWN if few else form.few(g.since)
     row = (form.few(r.n), said, share, interval, between, since)
@@ -246,7 +265,8 @@ _SHARES: Final = (
 
 def _completeness(audit: Audit, by: str | None) -> Sheet:
     answer = trust.completeness(audit, by)
-    rows = tuple(_trusted(r) for r in answer.result)
+    sizes = [row.n for row in answer.result]
+    rows = tuple(_trusted(r, n) for r, n in zip(answer.result, small.apart(sizes), strict=True))
     headings = ("Cases", "n", *(words for words, _ in _SHARES), "corrections a case")
     bars = tuple(
         Bar(words, 100 * share, form.percent(share))
@@ -258,12 +278,12 @@ def _completeness(audit: Audit, by: str | None) -> Sheet:
         answer,
         [Grid("Completeness", headings, rows)],
         [Bars("Shares of what the file asks for, and of entries", "%", bars)],
-        [form.small([r.n for r in answer.result])],
+        [small.unsaid(sizes)],
         key="completeness_by_role" if by else "completeness",
         asks="How complete are the logs, by the role that circulated?" if by else "",
     )
 
 
-def _trusted(row: CompletenessRow) -> tuple[str, ...]:
+def _trusted(row: CompletenessRow, n: str) -> tuple[str, ...]:
     shares = (form.percent(getattr(row, name)) for _, name in _SHARES)
-    return (row.label, form.few(row.n), *shares, form.number(row.amendments_a_case, 1))
+    return (row.label, n or form.few(row.n), *shares, form.number(row.amendments_a_case, 1))

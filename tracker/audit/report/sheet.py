@@ -8,19 +8,21 @@ from __future__ import annotations
 import re
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
+from itertools import chain, repeat
 from typing import Any, Final
 
 from tracker.audit.answers.form import Answer
-from tracker.audit.statistics.enough import FEWEST
-from tracker.audit.statistics.rates import Rate
+from tracker.audit.statistics.enough import FEWEST, too_few
 from tracker.audit.statistics.summary import Summary
 
 FEW: Final = f"<{FEWEST}"
 """What stands for a number from 1 to 4."""
 
 SMALL_CELLS: Final = (
-    f"Small cells: any number of cases or events from 1 to {FEWEST - 1} is written {FEW}, and nothing is"
-    " given of such a group; shares of entries, and what the population leaves out, are given in full."
+    f"Small cells: any number of cases or events from 1 to {FEWEST - 1} is written {FEW}, where the rest is so"
+    f" few all but {FEW}, and a group that would tell it by subtraction {FEWEST}+; nothing more is given of such a"
+    " group. Given in full are shares that are missing or late, shares of entries, and what the population"
+    " leaves out; a run of cases has one point a case, without code or day."
 )
 UNKNOWN: Final = "-"
 _TOO_FEW: Final = re.compile(rf"(?<=too few: )[1-{FEWEST - 1}](?= )")
@@ -38,10 +40,10 @@ class Grid:
 
 @dataclass(frozen=True, slots=True)
 class Box:
-    """Five quantiles of a group of n: p10, p25, median, p75, p90."""
+    """Five quantiles of a group of n, as it is told: p10, p25, median, p75, p90."""
 
     label: str
-    n: int
+    n: str
     p10: float
     p25: float
     median: float
@@ -129,9 +131,11 @@ def sheet(
     asks: str = "",
 ) -> Sheet:
     """An answer as a sheet; where it is refused, its tables and drawings are left away."""
-    a, kept = answered, not answered.refused
+    a = answered
+    refused = a.refused or (too_few(a.n, FEWEST) if a.n else "")
+    kept = not refused
     return Sheet(
-        key or a.key, asks or a.asks, a.definition, a.n, a.missing, a.late, _TOO_FEW.sub(FEW, a.refused),
+        key or a.key, asks or a.asks, a.definition, a.n, a.missing, a.late, _TOO_FEW.sub(FEW, refused),
         tuple(g for g in grids if g.rows) if kept else (),
         tuple(d for d in drawings if len(d.values if isinstance(d, Run) else d.rows)) if kept else (),
         tuple(r for r in remarks if r) if kept else (),
@@ -153,12 +157,17 @@ def percent(share: float | None) -> str:
 
 def minutes(value: float | None) -> str:
     """Minutes to a tenth."""
-    return UNKNOWN if value is None else f"{value:.1f}"
+    return UNKNOWN if value is None else f"{round(value, 1) + 0.0:,.1f}"
 
 
 def number(value: float | None, places: int = 2) -> str:
     """A figure to so many places."""
     return UNKNOWN if value is None else f"{value:.{places}f}"
+
+
+def signed(value: float | None, places: int) -> str:
+    """A figure with its sign; what rounds to nought is above it."""
+    return UNKNOWN if value is None else f"{round(value, places) + 0.0:+.{places}f}"
 
 
 def part(count: int, n: int) -> str:
@@ -170,52 +179,22 @@ LENGTHS: Final = ("n", "missing", "late", "median", "p25", "p75", "p10", "p90")
 """The headings of a row of lengths."""
 
 
-def lengths(summary: Summary) -> tuple[str, ...]:
-    """A row of lengths under those headings; minutes."""
-    s = summary
-    shares = (part(s.missing, s.n + s.missing), part(s.late, s.n)) if not s.refused else (UNKNOWN,) * 2
-    return (few(s.n), *shares, *(minutes(v) for v in (s.median, s.p25, s.p75, s.p10, s.p90)))
+def lengths(summary: Summary, n: str = "") -> tuple[str, ...]:
+    """A row of lengths under those headings; minutes. `n` is said in place of the number, which no share then tells."""
+    s, untold = summary, (UNKNOWN,) * 2
+    shares = untold if n or s.refused else (part(s.missing, s.n + s.missing), part(s.late, s.n))
+    return (n or few(s.n), *shares, *(minutes(v) for v in (s.median, s.p25, s.p75, s.p10, s.p90)))
 
 
-def box(label: str, summary: Summary) -> Box | None:
-    """The box of a summary; None where it is refused."""
+def box(label: str, summary: Summary, n: str = "") -> Box | None:
+    """The box of a summary; None where it is refused. `n` is said in place of the number."""
     s = summary
     if s.refused or None in (s.p10, s.p25, s.median, s.p75, s.p90):
         return None
-    return Box(label, s.n, *(float(v or 0.0) for v in (s.p10, s.p25, s.median, s.p75, s.p90)))
+    return Box(label, n or few(s.n), *(float(v or 0.0) for v in (s.p10, s.p25, s.median, s.p75, s.p90)))
 
 
-def boxes(title: str, rows: Iterable[tuple[str, Summary]]) -> Boxes:
-    """The boxes of those that are not refused."""
-    return Boxes(title, "min", tuple(b for label, s in rows if (b := box(label, s)) is not None))
-
-
-def events(rate: Rate) -> tuple[str, str, str]:
-    """Events, their share and its interval; of 1 to 4 events only what they are fewer than is told."""
-    if rate.refused:
-        return few(rate.events) if rate.n >= FEWEST else FEW, UNKNOWN, UNKNOWN
-    if 0 < rate.events < FEWEST:
-        return FEW, UNKNOWN, UNKNOWN
-    return few(rate.events), percent(rate.share), f"{percent(rate.low)} to {percent(rate.high)}"
-
-
-def share_of(rate: Rate | None, without: str) -> str:
-    """Events and their share in one cell; `without` where there is nothing to count."""
-    if rate is None:
-        return without
-    count, share, _ = events(rate)
-    return count if share == UNKNOWN else f"{count} ({share})"
-
-
-def rate_bar(label: str, rate: Rate) -> Bar | None:
-    """The bar of a share; None where it is refused or of few events."""
-    if rate.refused or rate.share is None or 0 < rate.events < FEWEST:
-        return None
-    low, high = (None if v is None else 100 * v for v in (rate.low, rate.high))
-    return Bar(label, 100 * rate.share, f"{few(rate.events)} of {few(rate.n)}", low, high)
-
-
-def small(groups: Sequence[int]) -> str:
-    """What is said where groups were too small to be shown."""
-    hidden = sum(0 < n < FEWEST for n in groups)
-    return f"{hidden} with fewer than {FEWEST} are not shown." if hidden else ""
+def boxes(title: str, rows: Iterable[tuple[str, Summary]], said: Sequence[str] = ()) -> Boxes:
+    """The boxes of those that are not refused; `said` is what stands for the n of each, where it is not empty."""
+    its = (box(label, summary, n) for (label, summary), n in zip(rows, chain(said, repeat("")), strict=False))
+    return Boxes(title, "minutes", tuple(b for b in its if b is not None))

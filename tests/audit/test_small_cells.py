@@ -1,0 +1,144 @@
+"""The small-cell rule: 1 to 4 are kept back, and so is what would tell them by subtraction."""
+
+from __future__ import annotations
+
+import pytest
+
+from audit_archives import USUAL, archive, write
+from audit_reports import audited
+from tracker.audit.answers import eyes, order, theatre_lists
+from tracker.audit.answers.eyes import Oil
+from tracker.audit.answers.form import Answer
+from tracker.audit.answers.order import ClockRow
+from tracker.audit.answers.theatre_lists import Starts
+from tracker.audit.report import of_eyes, of_lengths, of_lists, of_order, small
+from tracker.audit.statistics.rates import pareto, rate
+from tracker.audit.statistics.summary import summarise
+from tracker.audit.statistics.survival import kaplan_meier
+from tracker.audit.statistics.theatre_times import first_starts
+from tracker.journal.archive import Archive
+
+GENERAL = USUAL.replace("anaesthetic=block", "anaesthetic=general")
+
+
+def answering(monkeypatch, module, name, result):
+    """Let a question be answered by `result`, of 30 cases."""
+    told = Answer(name, "?", "", 30, 0.0, 0.0, "", result)
+    monkeypatch.setattr(module, name, lambda *_args: told)
+
+
+@pytest.fixture(scope="module")
+def eight(tmp_path_factory):
+    """Six cases with a block and two with a general anaesthetic."""
+    folder = tmp_path_factory.mktemp("eight")
+    for n in range(1, 9):
+        write(folder, f"AB-000{n}", USUAL if n <= 6 else GENERAL)
+    with audited(Archive(folder)) as audit:
+        yield audit
+
+
+@pytest.mark.parametrize(
+    ("sizes", "said"),
+    [
+        ((8, 4), ("5+", "<5")),
+        ((20, 9, 4), ("", "5+", "<5")),
+        ((20, 1, 1), ("5+", "<5", "<5")),  # together 2, so each is 1
+        ((20, 4, 4), ("5+", "<5", "<5")),  # together 8, so each is 4
+        ((20, 3, 2), ("", "<5", "<5")),
+        ((20, 9, 0), ("", "", "")),
+        ((3,), ("<5",)),
+    ],
+)
+def test_groups_of_a_whole(sizes, said):
+    """Where those kept back follow from the whole less the others, the smallest other is kept back too."""
+    assert small.apart(sizes) == said
+
+
+@pytest.mark.parametrize(
+    ("events", "said"), [(0, "0"), (4, "<5"), (5, "5"), (25, "25"), (26, "all but <5"), (30, "30")]
+)
+def test_what_is_not_so_is_a_number_too(events, said):
+    """Of 30 cases 26 leave 4: neither they, nor their share, interval, or bar is given."""
+    told = rate(events, 30)
+    kept_back = said in ("<5", "all but <5")
+
+    assert small.events(told)[0] == said
+    assert (small.events(told)[1:] == ("-", "-")) == kept_back
+    assert (small.rate_bar("a", told) is None) == kept_back
+    assert (small.share(events / 30, 30) == said) == kept_back
+
+
+def test_a_group_is_not_told_by_the_others(eight):
+    """Of 8 cases 2 had a general anaesthetic: the 6 others are not counted, in table, chart or share."""
+    sheet = of_lengths.by_anaesthetic(eight)
+    by_group = {row[0]: row for row in sheet.grids[0].rows}
+
+    assert by_group["block"][1:4] == ("5+", "-", "-")
+    assert by_group["block"][4] == "50.0"
+    assert by_group["general"][1] == "<5"
+    assert [(box.label, box.n) for box in sheet.drawings[0].rows] == [("block", "5+")]
+
+
+def test_below_five_cases_nothing_is_said(tmp_path):
+    """Of one case no table says which of its stages or steps there were."""
+    with audited(archive(tmp_path, "AB-0001")) as audit:
+        sheets = [of_lengths.step_lengths(audit), of_order.clocks(audit), of_order.inversions(audit)]
+
+    assert [sheet.refused for sheet in sheets] == ["too few: <5 cases, at least 5 needed"] * 3
+    assert all(not (sheet.grids or sheet.drawings or sheet.remarks) for sheet in sheets)
+
+
+def test_a_sum_does_not_tell_a_kind(eight, monkeypatch):
+    """One kind of 2 beside one of 6: neither their sum nor a share of it is given; of many kinds both are."""
+    six, few = [("skipped", "core", "none given")] * 6, [("skipped", "peel", "none given")] * 2
+    answering(monkeypatch, order, "deviations", {"oversight": pareto([*six, *few], 30)})
+    one = of_order.deviations(eight)
+    several = [("repeated", step, "none given") for step in "abc"]
+    answering(monkeypatch, order, "deviations", {"oversight": pareto([*six, *few, *several], 30)})
+    many = of_order.deviations(eight)
+
+    assert one.grids[0].title == "Oversight"
+    assert one.grids[0].rows[0][3:] == ("6", "20.0", "-", "-")
+    assert one.drawings[0].rows[0].said == "20.0"
+    assert many.grids[0].title == "Oversight: 11 in all"
+    assert many.drawings[0].rows[0].said == "20.0, to 55 %"
+
+
+def test_shares_of_sessions_do_not_tell_them(eight, monkeypatch):
+    """Of 15 first cases 2 were 30 min late: a share of 13.3 % would say so."""
+    late = first_starts([5.0] * 8 + [20.0] * 5 + [40.0] * 2)
+    most = first_starts([5.0] * 3 + [40.0] * 12)
+    between = first_starts([5.0] * 5 + [20.0] * 2 + [40.0] * 8)
+    answering(monkeypatch, theatre_lists, "starts", Starts(late, most))
+    rows = of_lists.starts(eight).grids[0].rows
+    answering(monkeypatch, theatre_lists, "starts", Starts(between, between))
+    nested = of_lists.starts(eight).grids[0].rows[0]
+
+    assert rows[0][-2:] == ("46.7 %", "<5")
+    assert rows[1][-2:] == ("all but <5", "all but <5")
+    assert nested[-2:] == ("66.7 %", "-")
+
+
+def test_minutes_of_few_runs_are_not_given(eight, monkeypatch):
+    """Where 2 runs reached the figure, the minutes past it are theirs; where 8 did, 6 of them red, 2 did not."""
+    lengths = summarise([float(n) for n in range(30)])
+    few = ClockRow("air", "Air", 30, lengths, rate(2, 30), rate(0, 30), 114.4, None)
+    many = ClockRow("oil", "Oil", 30, lengths, rate(8, 30), rate(6, 30), 114.4, None)
+    answering(monkeypatch, order, "clocks", (few, many))
+    rows = of_order.clocks(eight).grids[0].rows
+
+    assert rows[0][4:] == ("<5", "-", "no figure", "-")
+    assert rows[1][4:] == ("8 (26.7 %)", "-", "no figure", "114.4")
+
+
+def test_a_month_does_not_tell_who_left(eight, monkeypatch):
+    """Between two months that are told, none or at least 5 eyes left those at risk."""
+    days = [40.0] * 2 + [70.0] * 2 + [100.0] * 6 + [400.0] * 20
+    answering(monkeypatch, eyes, "oil", Oil(kaplan_meier(days, [True] * len(days)), 0))
+    rows = of_eyes.oil(eight).grids[0].rows
+
+    assert [(row[0], row[2]) for row in rows[:3]] == [
+        ("1 month", "30"),
+        ("4 months", "20"),
+        ("5 months", "20"),
+    ]
