@@ -22,12 +22,14 @@ from record_browser import browser
 from tracker.audit.columns import columns
 from tracker.audit.population import Filters
 from tracker.audit.report.book import report
-from tracker.audit.report.charts import on_paper, specification
+from tracker.audit.report.charts import legend, on_paper, specification, svg_width
 from tracker.audit.report.files import write as write_report
 from tracker.audit.report.flat import flat
+from tracker.audit.report.sheet import Bar, Bars, Box, Boxes
 from tracker.cli import main
 from tracker.core.wording import CAUTIONS
 from tracker.journal.trouble import NotKept
+from tracker.paper.drawing import drawing
 
 NAMES = [
     "audit.html",
@@ -190,6 +192,51 @@ def test_a_drawing_on_paper_has_colours():
 
     assert "var(" not in told
     assert ET.fromstring(told).tag.endswith("svg")
+
+
+def test_no_label_of_a_chart_is_cut_off():
+    """A label of eighty letters goes on below, and two that are alike are two rows."""
+    words = "a rather long name of a deviation: and a rather long name of the step it is about"
+    bars = Bars("Deviations", "%", (Bar(words, 3, "3"), Bar("alike", 2, "2"), Bar("alike", 1, "1")))
+    told = drawing(specification(bars)).svg
+    labels = re.findall(r"<text[^>]*>(?:<tspan[^>]*>)?([^<]+)", told)
+
+    assert "\u2026" not in told
+    assert words.split() == [w for t in re.findall(r"<tspan[^>]*>([^<]+)", told) for w in t.split()]
+    assert labels.count("alike") == 2
+
+
+def test_no_chart_is_wider_than_the_page(made):
+    """Each drawing is as wide as its labels ask for, and with the longest as wide as the page is."""
+    drawings = [each for sheet in made[0].sheets for each in sheet.drawings]
+    widths = [svg_width(drawing(specification(each)).svg) for each in drawings]
+
+    assert max(widths) < 980
+    assert min(widths) < 700
+
+
+def test_minutes_are_not_the_least():
+    """Under five quantiles an axis named min would be read as the minimum."""
+    boxes = Boxes("Stage", "minutes", (Box("a", "9", 0, 25, 50, 75, 100),))
+    told = drawing(specification(boxes)).svg
+
+    assert ">minutes</text>" in told
+    assert not re.search(r"\bmin\b", f"{told} {legend(boxes)}")
+
+
+def test_a_legend_tells_of_no_interval_that_is_not_drawn():
+    """Bars without intervals have none in their legend."""
+    assert "interval" not in legend(Bars("a", "%", (Bar("a", 1, "1"),)))
+    assert "interval" in legend(Bars("a", "%", (Bar("a", 1, "1", 0, 2),)))
+
+
+def test_the_typeset_pages_list_their_questions(made):
+    """The first page names every question with its page; few questions need no list."""
+    read = pypdf.PdfReader(made[1] / "audit.pdf")
+    first = " ".join(read.pages[0].extract_text().split())
+
+    assert all(sheet.asks in first for sheet in made[0].sheets)
+    assert len(read.pages[0]["/Annots"]) >= len(made[0].sheets)
 
 
 # -- flat files

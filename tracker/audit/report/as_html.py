@@ -7,7 +7,7 @@ from dataclasses import dataclass
 from typing import Final
 
 from tracker.audit.report.book import Report
-from tracker.audit.report.charts import LEGENDS, chart, in_words
+from tracker.audit.report.charts import chart, in_words, legend
 from tracker.audit.report.sheet import Sheet
 from tracker.paper.drawing import Drawing
 from tracker.paper.page import bundle, environment, policy, template
@@ -29,7 +29,7 @@ class Drawn:
 def drawn(sheet: Sheet) -> tuple[Drawn, ...]:
     """The drawings of a sheet as charts."""
     names = ((f"{sheet.key}-{n}", d) for n, d in enumerate(sheet.drawings, start=1))
-    return tuple(Drawn(name, d.title, LEGENDS[type(d)], in_words(d), chart(d, name)) for name, d in names)
+    return tuple(Drawn(name, d.title, legend(d), in_words(d), chart(d, name)) for name, d in names)
 
 
 def as_html(report: Report, drawings: Mapping[str, tuple[Drawn, ...]]) -> bytes:

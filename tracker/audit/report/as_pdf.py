@@ -7,7 +7,7 @@ from typing import Any
 
 from tracker.audit.report.as_html import Drawn
 from tracker.audit.report.book import Report
-from tracker.audit.report.charts import on_paper
+from tracker.audit.report.charts import on_paper, svg_width
 from tracker.audit.report.sheet import Sheet
 from tracker.paper.page import template
 from tracker.paper.typeset import all_legible, typeset
@@ -42,8 +42,9 @@ def _sheet(sheet: Sheet) -> dict[str, Any]:
     }  # fmt: skip
 
 
-def _drawing(drawn: Drawn) -> dict[str, str]:
+def _drawing(drawn: Drawn) -> dict[str, Any]:
     return {
+        "width": svg_width(drawn.chart.svg),
         "words": drawn.words,
         "legend": f"{drawn.title}. {drawn.legend}",
         "svg": on_paper(drawn.chart.svg),

@@ -2,8 +2,12 @@
 
 from __future__ import annotations
 
+import json
 import math
-from collections.abc import Mapping
+import re
+from collections.abc import Mapping, Sequence
+from itertools import chain
+from textwrap import wrap
 from typing import Any, Final
 
 import altair as alt
@@ -22,14 +26,11 @@ PAPER: Final[Mapping[str, str]] = {
 }  # fmt: skip
 """What the names of CSS stand for where there is none."""
 
-LEGENDS: Final[Mapping[type[Drawing], str]] = {
-    Boxes: "Line: p10 to p90. Box: p25 to p75. Stroke: median.",
-    Bars: "Bar: the figure. Line on it: its interval, where it has one.",
-    Run: "Each point a case. Broken lines: centre and limits. A cross lies beyond the limits.",
-}
-
+_WIDTH_OF: Final = re.compile(r'<svg [^>]*?\bwidth="([0-9.]+)"')
 _ROW: Final = 24
-_LABELS: Final = 330
+_LINE: Final = 14
+_LETTERS: Final = 44  # of a label on one line; what is longer goes on below
+_LETTER: Final = 7.0
 _RUN: Final = 260
 _SLACK: Final = 30  # the typesetter's letters are wider than those that the drawing was measured with
 
@@ -65,11 +66,20 @@ def _dressed(made: alt.LayerChart) -> alt.LayerChart:
     return dressed
 
 
-def _y(labels: list[str]) -> alt.Y:
+def _y(labels: Sequence[str]) -> alt.Y:
+    """A row for each label, also where two are alike; none is cut off."""
+    lines = [wrap(label, _LETTERS) or [""] for label in labels]
+    extent = round(_LETTER * max(map(len, chain.from_iterable(lines)), default=0)) + 8
     axis = alt.Axis(
-        title=None, labelLimit=_LABELS, minExtent=_LABELS, maxExtent=_LABELS, ticks=False, domain=False
-    )
-    return alt.Y("label", type="nominal", sort=labels, axis=axis)
+        title=None, labelExpr=f"{json.dumps(lines)}[datum.value]", labelLineHeight=_LINE,
+        labelLimit=extent, minExtent=extent, maxExtent=extent, ticks=False, domain=False,
+    )  # fmt: skip
+    return alt.Y("row", type="ordinal", axis=axis)
+
+
+def _height(labels: Sequence[str]) -> alt.Step:
+    most = max((len(wrap(label, _LETTERS)) for label in labels), default=1)
+    return alt.Step(_ROW + _LINE * max(0, most - 1))
 
 
 def _data(rows: list[dict[str, Any]]) -> alt.InlineData:
@@ -83,35 +93,42 @@ def _x(field: str, title: str) -> alt.X:
 def _boxes(drawing: Boxes) -> alt.LayerChart:
     rows = [
         {
+            "row": row,
             "label": b.label,
             "n": b.n,
+            "words": f"{b.median:,.1f}, n {b.n}",
             **{q: round(getattr(b, q), 1) for q in ("p10", "p25", "median", "p75", "p90")},
         }
-        for b in drawing.rows
+        for row, b in enumerate(drawing.rows)
     ]
-    y, base = _y([b.label for b in drawing.rows]), alt.Chart(_data(rows))
+    labels = [b.label for b in drawing.rows]
+    y, base = _y(labels), alt.Chart(_data(rows))
     tips = [
         alt.Tooltip(name, type="nominal") for name in ("label", "n", "p10", "p25", "median", "p75", "p90")
     ]
-    whisker = base.mark_rule(color=STAGE).encode(
-        x=_x("p10", f"{drawing.title}, {drawing.unit}"), x2="p90", y=y
-    )
+    whisker = base.mark_rule(color=STAGE).encode(x=_x("p10", drawing.unit), x2="p90", y=y)
     box = base.mark_bar(color=STAGE, opacity=0.55, height=13).encode(x="p25:Q", x2="p75", y=y, tooltip=tips)
     median = base.mark_tick(color=INK, thickness=2, size=17).encode(x="median:Q", y=y, tooltip=tips)
     said = base.mark_text(align="left", color=INK, fontSize=12).encode(
         x=alt.value({"expr": "width + 8"}), y=y, text=alt.Text("words", type="nominal")
     )
-    for row, b in zip(rows, drawing.rows, strict=True):
-        row["words"] = f"{b.median:.1f}, n {b.n:,}"
-    return alt.LayerChart(layer=[whisker, box, median, said], height=alt.Step(_ROW))
+    return alt.LayerChart(layer=[whisker, box, median, said], height=_height(labels))
 
 
 def _bars(drawing: Bars) -> alt.LayerChart:
     rows = [
-        {"label": b.label, "value": round(b.value, 2), "words": b.said, "low": b.low, "high": b.high}
-        for b in drawing.rows
+        {
+            "row": row,
+            "label": b.label,
+            "value": round(b.value, 2),
+            "words": b.said,
+            "low": b.low,
+            "high": b.high,
+        }
+        for row, b in enumerate(drawing.rows)
     ]
-    y, base = _y([b.label for b in drawing.rows]), alt.Chart(_data(rows))
+    labels = [b.label for b in drawing.rows]
+    y, base = _y(labels), alt.Chart(_data(rows))
     tips = [alt.Tooltip(name, type="nominal") for name in ("label", "value", "words")]
     bar = base.mark_bar(color=STAGE, opacity=0.75, height=14).encode(
         x=_x("value", drawing.unit), y=y, tooltip=tips
@@ -125,7 +142,7 @@ def _bars(drawing: Bars) -> alt.LayerChart:
         if held
         else ()
     )
-    return alt.LayerChart(layer=[bar, *interval, said], height=alt.Step(_ROW))
+    return alt.LayerChart(layer=[bar, *interval, said], height=_height(labels))
 
 
 def _run(drawing: Run) -> alt.LayerChart:
@@ -164,6 +181,22 @@ def on_paper(svg: str) -> str:
         svg = svg.replace(name, colour)
     named = svg.replace('font-family="system-ui, sans-serif"', 'font-family="Libertinus Serif"')
     return named.replace("<svg ", '<svg xmlns="http://www.w3.org/2000/svg" ', 1)
+
+
+def svg_width(svg: str) -> float:
+    """How many pixels wide a drawing is."""
+    found = _WIDTH_OF.search(svg)
+    return float(found[1]) if found else float(WIDTH)
+
+
+def legend(drawing: Drawing) -> str:
+    """What its marks mean."""
+    if isinstance(drawing, Boxes):
+        return "Line: p10 to p90. Box: p25 to p75. Stroke: median, which stands on the right with n."
+    if isinstance(drawing, Run):
+        return "Each point a case. Broken lines: centre and limits. A cross lies beyond the limits."
+    held = any(bar.low is not None for bar in drawing.rows)
+    return f"Bar: the figure.{' Line on it: its interval, where it has one.' if held else ''}"
 
 
 def in_words(drawing: Drawing) -> str:
