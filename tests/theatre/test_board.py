@@ -13,6 +13,7 @@ from hypothesis import strategies as st
 from rich.cells import cell_len
 
 from desks import SMALL, board, desk_of, lines, press, shipped
+from tracker.core.forecast import Forecast
 from tracker.screen.lettering import SIGNS, height, large
 from tracker.screen.lettering import width as lettering_width
 from tracker.screen.lines import SHORT, Size
@@ -351,8 +352,43 @@ def test_no_unwelcome_word_is_on_any_board() -> None:
     assert not re.search(r"error|alarm|alert|warning|fail|score|violat|unsafe|recommend", seen, re.IGNORECASE)
 
 
+@pytest.mark.parametrize(
+    ("forecast", "words"),
+    [
+        (Forecast(48, 30, 55, 90), "end expected 09:55 (09:30 to 10:30, n 48)"),
+        (Forecast(9), "end expected: n too small (9)"),
+        (Forecast(40, outlasted=True), "end expected: longer than all 40 past cases"),
+        (None, ""),
+    ],
+)
+def test_when_the_end_is_expected(forecast: Forecast | None, words: str) -> None:
+    """The end by past cases, that they are too few or all shorter, or nothing until they are read; paused too."""
+    desk = desk_of(SMALL, "i")
+    desk.forecaster = lambda _case, _t: forecast
+
+    assert words in board(desk)
+    assert ("end expected" in board(desk)) is bool(words)
+    press(desk, "7")
+    assert "paused" in board(desk)
+    assert words in board(desk)
+
+
+def test_no_end_is_expected_before_the_start_or_after_the_end() -> None:
+    """Before the patient is in, and once the case has ended, nothing is said of when it ends."""
+    desk = desk_of(SMALL, "")
+    desk.forecaster = lambda _case, _t: Forecast(48, 30, 55, 90)
+    assert "end expected" not in board(desk)
+
+    press(desk, "i")
+    assert "end expected" in board(desk)
+    press(desk, "right right x")
+    assert desk.case.end
+    assert "end expected" not in board(desk)
+
+
 def test_a_board() -> None:
     """A whole board of 80 by 24, to be looked at."""
     desk = desk_of(SMALL, "i c 1 0 enter 2 enter t +200 v +320 v h d z p +95 P 4 5 enter +130")
+    desk.forecaster = lambda _case, _t: Forecast(48, 30, 55, 90)
 
     assert board(desk) + "\n" == GOLDEN.read_text("utf-8")

@@ -21,8 +21,6 @@ if TYPE_CHECKING:
 MOST: Final = 1_000
 """The latest so many cases are asked."""
 
-NOTHING: Final = Forecast(0)
-
 
 @dataclass(frozen=True, slots=True)
 class Past:
@@ -36,8 +34,8 @@ class Past:
 class Source(Protocol):
     """Where past cases come from."""
 
-    def __call__(self, protocol: str) -> Sequence[Past]:
-        """The closed cases of a protocol, by its id."""
+    def __call__(self, protocol: str) -> Sequence[Past] | None:
+        """The closed cases of a protocol, by its id; None where they cannot be read."""
 
 
 def past_of(case: Case) -> Past | None:
@@ -77,16 +75,20 @@ def remaining(case: Case, now_t: float, history: Iterable[Past]) -> Remaining:
         return time_remaining((), 0.0)
     stage = max(been, key=lambda s: order[s])
     alike = (p for p in history if p.invented == case.invented)
-    at = ((p.ended, reached(p.firsts, order).get(stage)) for p in alike)
-    left = [ended - minute for ended, minute in at if minute is not None]
-    return time_remaining(left, max(0.0, now_t / 60 - been[stage]))
+    return time_remaining(left_from(stage, order, alike), max(0.0, now_t / 60 - been[stage]))
+
+
+def left_from(stage: str, order: Mapping[str, int], history: Iterable[Past]) -> list[float]:
+    """The minutes from when each past case reached a stage to its end, of those that reached it."""
+    at = ((past.ended, reached(past.firsts, order).get(stage)) for past in history)
+    return [ended - minute for ended, minute in at if minute is not None]
 
 
 def forecast(case: Case, now_t: float, history: Iterable[Past]) -> Forecast:
-    """The same as the screens are told it: nothing where it is refused."""
+    """The same as the screens are told it: how many cases alone where it is refused."""
     found = remaining(case, now_t, history)
     if found.p10 is None or found.median is None or found.p90 is None:
-        return Forecast(min(found.n, found.longer))
+        return Forecast(found.n, outlasted=not found.longer)
     return Forecast(found.n, found.p10, found.median, found.p90)
 
 
@@ -100,25 +102,25 @@ def beside(work: Callable[[], None]) -> None:
 
 
 class Expecting:
-    """A forecaster that asks for past cases once a first screen is drawn, and knows nothing until then."""
+    """A forecaster that asks for past cases once a first screen is drawn, and says nothing until they are read."""
 
     def __init__(self, source: Source, later: Later = beside) -> None:
         self._source, self._later = source, later
         self._held: dict[str, Sequence[Past] | None] = {}
         self._asked = False
 
-    def __call__(self, case: Case, now_t: float) -> Forecast:
-        """What may be left of a case at a case second."""
+    def __call__(self, case: Case, now_t: float) -> Forecast | None:
+        """What may be left of a case at a case second; None while nothing is known of past ones."""
         # The first drawing must not share the machine with the reading of an archive: the second begins it.
         if not self._asked:
             self._asked = True
-            return NOTHING
+            return None
         protocol = case.protocol.id
         if protocol not in self._held:
             self._held[protocol] = None
             self._later(lambda: self._read(protocol))
         history = self._held[protocol]
-        return NOTHING if history is None else forecast(case, now_t, history)
+        return None if history is None else forecast(case, now_t, history)
 
     def _read(self, protocol: str) -> None:
         self._held[protocol] = self._source(protocol)

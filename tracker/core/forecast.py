@@ -14,12 +14,16 @@ LEAST: Final = 10
 
 
 class Forecast(Struct, frozen=True, gc=False):
-    """Minutes left from now, by `n` comparable cases: median and the 10th and 90th percentile."""
+    """Minutes left from now, by `n` comparable cases: median and the 10th and 90th percentile.
+
+    `outlasted`: none of the `n` went on so long, so that they say nothing of when this one ends.
+    """
 
     n: int
     p10: float = 0.0
     median: float = 0.0
     p90: float = 0.0
+    outlasted: bool = False
 
     @property
     def enough(self) -> bool:
@@ -27,5 +31,5 @@ class Forecast(Struct, frozen=True, gc=False):
         return self.n >= LEAST
 
 
-Forecaster = Callable[[Case, float], Forecast]
-"""What a room that knows past cases says of a case at a case second."""
+Forecaster = Callable[[Case, float], Forecast | None]
+"""What a room that knows past cases says of a case at a case second; None until they are read."""

@@ -15,7 +15,7 @@ from msgspec.structs import replace
 from tracker.core import events as ev
 from tracker.core.case import Case, status
 from tracker.core.deviations import Deviation, deviations
-from tracker.core.forecast import Forecaster
+from tracker.core.forecast import Forecast, Forecaster
 from tracker.core.protocol import Protocol, Step
 from tracker.screen.asking import Ask, Question
 from tracker.screen.commands import by_key, key_words
@@ -25,7 +25,7 @@ from tracker.theatre.acts import ACTS
 from tracker.theatre.acts.ticking import act
 from tracker.theatre.board import draw
 from tracker.theatre.path import expected_after
-from tracker.theatre.scene import NO_FORECAST, Look, Scene, differing, scene
+from tracker.theatre.scene import Look, Scene, differing, scene
 from tracker.theatre.session import Session
 from tracker.theatre.settings import Settings
 
@@ -52,7 +52,7 @@ class Desk:
         self.left = False
         self.become: Desk | None = None
         self._differs: tuple[str, ...] = ()
-        self._forecast = NO_FORECAST
+        self._forecast: Forecast | None = None
         self.marked: str = self._first_mark()
         self.stage: int = self.stage_of(self.marked)
 

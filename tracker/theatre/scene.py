@@ -20,7 +20,6 @@ from tracker.screen.lettering import SIGNS
 from tracker.screen.panels import Row
 from tracker.theatre.open_items import deviation_words, due_word, pair_words
 
-NO_FORECAST = Forecast(0)
 _FIRST = {"red": 0, "amber": 1, "live": 2}
 
 
@@ -88,7 +87,7 @@ def scene(
     now_at: datetime,
     look: Look,
     differs: tuple[str, ...],
-    forecast: Forecast = NO_FORECAST,
+    forecast: Forecast | None = None,
 ) -> Scene:
     """The scene of a case at case second `now_t`, told as `now_at`; `differs` are its deviations in words."""
     stage, marked = case.protocol.stages[look.stage], case.protocol.step[look.marked]
@@ -138,11 +137,13 @@ def differing(case: Case, found: Sequence[Deviation]) -> tuple[str, ...]:
     )
 
 
-def _finish(case: Case, now_at: datetime, forecast: Forecast) -> str:
-    if case.end or not case.started:
+def _finish(case: Case, now_at: datetime, forecast: Forecast | None) -> str:
+    if case.end or not case.started or forecast is None:
         return ""
     if not forecast.enough:
         return f"end expected: n too small ({forecast.n})"
+    if forecast.outlasted:
+        return f"end expected: longer than all {forecast.n} past cases"
     ends = [now_at + timedelta(minutes=m) for m in (forecast.p10, forecast.median, forecast.p90)]
     early, middle, late = (clock_time(at)[:5] for at in ends)
     return f"end expected {middle} ({early} to {late}, n {forecast.n})"
@@ -176,14 +177,17 @@ def _word(case: Case, step: Step, now_t: float) -> tuple[str, str]:
     if how == "ticked" and last:
         times = f" x{len(state.ticks)}" if len(state.ticks) > 1 else ""
         return f"ticked {clock_time((last.stop or last.start).at)[:5]}{times}", "done"
-    words = {
-        "not_needed": "not needed",
-        "not_logged": "done, not logged",
-        "not_in_case": "not in this case",
-        "struck": "struck",
-        "not_reached": "if used" if step.occurrence == "optional" else "",
-    }
-    return words.get(how, how), "quiet"
+    if how == "not_reached":
+        return "if used" if step.occurrence == "optional" else "", "quiet"
+    return _QUIETLY.get(how, how), "quiet"
+
+
+_QUIETLY = {
+    "not_needed": "not needed",
+    "not_logged": "done, not logged",
+    "not_in_case": "not in this case",
+    "struck": "struck",
+}
 
 
 def _due(case: Case) -> tuple[str, tuple[str, ...]]:

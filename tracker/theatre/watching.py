@@ -11,7 +11,7 @@ from tracker.core.case import Case
 from tracker.core.deviations import deviations
 from tracker.core.events import Opened
 from tracker.core.fold import extend, fold
-from tracker.core.forecast import Forecaster
+from tracker.core.forecast import Forecast, Forecaster
 from tracker.journal.cases import protocol_within
 from tracker.journal.follow import Follower
 from tracker.journal.trouble import Trouble
@@ -20,7 +20,7 @@ from tracker.screen.lines import Line, Size, page
 from tracker.screen.station import Now
 from tracker.theatre.board import draw
 from tracker.theatre.path import expected_after
-from tracker.theatre.scene import NO_FORECAST, Look, differing, scene
+from tracker.theatre.scene import Look, differing, scene
 from tracker.theatre.settings import Settings
 
 FOOT = (Command("leave", "Q", "leave", "leave the screen"),)
@@ -50,7 +50,7 @@ class Watch:
         self.trouble = ""
         self._over: tuple[Case | None, int] = (None, 0)
         self._differs: tuple[str, ...] = ()
-        self._forecast = NO_FORECAST
+        self._forecast: Forecast | None = None
         self.pulse()
 
     def pulse(self) -> None:
