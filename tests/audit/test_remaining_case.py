@@ -8,10 +8,10 @@ import numpy as np
 import pyarrow.parquet as pq
 import pytest
 
-from audit_archives import SHIPPED, USUAL, archive, write
+from audit_archives import SHIPPED, SMALL, USUAL, archive, write
 from forecast_distance import crps
-from tracker.audit.past_cases import past_cases
-from tracker.audit.remaining_case import Expecting, Past, forecast, past_of, reached, remaining
+from tracker.audit.past_cases import FROM_JOURNALS, past_cases
+from tracker.audit.remaining_case import Expecting, Past, forecast, left_from, past_of, reached, remaining
 from tracker.audit.statistics.lognormal import NO_BELIEF
 from tracker.audit.statistics.remaining import remaining_quantile, time_remaining
 from tracker.audit.synthesis import synthesise
@@ -57,12 +57,19 @@ def test_what_is_left_is_what_was_left(tmp_path):
 
 
 def test_too_few_say_so(tmp_path):
-    """Below ten past cases, or where none went on so long, the screen is told that n is too small."""
+    """Below ten past cases the screen is told that n is too small."""
     case = running(tmp_path)
 
     assert forecast(case, 20 * 60, history(9)) == Forecast(9)
     assert not forecast(case, 20 * 60, history(9)).enough
-    assert forecast(case, 300 * 60, history(40)) == Forecast(0)
+
+
+def test_a_case_that_outlasts_all_says_so(tmp_path):
+    """Where none of enough past cases went on so long, the screen is told that, and of how many."""
+    found = forecast(running(tmp_path), 300 * 60, history(40))
+
+    assert found == Forecast(40, outlasted=True)
+    assert found.enough
 
 
 def test_few_that_went_on_longer_are_fitted(tmp_path):
@@ -78,7 +85,7 @@ def test_invented_cases_say_nothing_of_real_ones(tmp_path):
     """A case that a theatre sees is compared with such cases only."""
     made_up = [replace(past, invented=True) for past in history(40)]
 
-    assert forecast(running(tmp_path), 20 * 60, made_up) == Forecast(0)
+    assert forecast(running(tmp_path), 20 * 60, made_up).n == 0
 
 
 def test_tables_and_journals_say_the_same(tmp_path):
@@ -99,6 +106,39 @@ def test_tables_and_journals_say_the_same(tmp_path):
     assert past_cases(Archive(tmp_path / "nowhere"), "small-repair") == ()
 
 
+def test_past_cases_that_cannot_be_read_say_nothing(tmp_path):
+    """An archive that cannot be read, or a wanting library, is no sentence about how many past cases there are."""
+    held = archive(tmp_path, "AB-0001")
+    bring_up_to_date(held)
+    for part in (tmp_path / "tables" / "cases").glob("*.parquet"):
+        part.write_bytes(b"torn")
+    expecting = Expecting(lambda protocol: past_cases(held, protocol), lambda work: work())
+    case = running(tmp_path)
+
+    assert past_cases(held, "small-repair") is None
+    assert [expecting(case, 1200) for _ in range(3)] == [None] * 3
+
+
+def test_tables_that_are_behind_are_still_asked(tmp_path):
+    """Where more cases are newer than are read one by one, those in the tables count none the less."""
+    held = archive(tmp_path, *(f"AB-{n:04d}" for n in range(1, 6)))
+    bring_up_to_date(held)
+    archive(tmp_path, *(f"AB-{n:04d}" for n in range(6, 6 + FROM_JOURNALS + 1)))
+
+    assert len(past_cases(held, "small-repair")) == 5 + FROM_JOURNALS
+
+
+def test_many_invented_cases_crowd_out_no_real_one(tmp_path, monkeypatch):
+    """The latest cases are asked for each kind: later invented ones take no place from those of a theatre."""
+    monkeypatch.setattr("tracker.audit.past_cases.MOST", 3)
+    held = archive(tmp_path, *(f"AB-{n:04d}" for n in range(1, 6)))
+    synthesise(held, SMALL.format(version="1"), 5, 3, as_journals=True)
+    bring_up_to_date(held)
+    kinds = [past.invented for past in past_cases(held, "small-repair")]
+
+    assert (kinds.count(False), kinds.count(True)) == (3, 3)
+
+
 def test_open_and_stopped_cases_are_no_past_ones(tmp_path):
     """A case without an end says nothing of how long a case takes."""
     assert past_of(running(tmp_path)) is None
@@ -113,10 +153,10 @@ def test_nothing_is_read_before_the_first_drawing(tmp_path):
         return history(40)
 
     expecting = Expecting(source, work.append)
-    assert expecting(case, 1200) == Forecast(0)
+    assert expecting(case, 1200) is None
     assert work == []
-    assert expecting(case, 1200) == Forecast(0)
-    assert expecting(case, 1200) == Forecast(0)
+    assert expecting(case, 1200) is None
+    assert expecting(case, 1200) is None
     assert len(work) == 1
     work[0]()
     assert expecting(case, 1200).n == 40
@@ -171,7 +211,7 @@ def of_known_truth(tmp_path_factory):
             now = start + part * (case.ended - start)
             here = {s: m for s, m in been[i].items() if m <= now}
             stage = max(here, key=lambda s: order[s])
-            left = [q.ended - been[k][stage] for k, q in enumerate(past) if k != i and stage in been[k]]
+            left = left_from(stage, order, [*past[:i], *past[i + 1 :]])
             judged.moment(left, now - here[stage], case.ended - now, start + planned - now)
     return judged
 

@@ -1,4 +1,4 @@
-"""The closed cases of an archive, for what may be left of a running one: from tables if they hold, or few."""
+"""The closed cases of an archive, for what may be left of a running one: of its tables, and the latest journals."""
 
 from __future__ import annotations
 
@@ -14,21 +14,21 @@ from tracker.journal.codes import latest
 from tracker.journal.trouble import Trouble
 
 FROM_JOURNALS: Final = 60
-"""Without tables that hold, the latest so many journals of each site are read, and no more."""
+"""Of the journals that tables do not hold, the latest so many of each site are read, and no more."""
 
 
-def past_cases(archive: Archive, protocol: str) -> Sequence[Past]:
-    """The closed cases of a protocol; none where they cannot be read, or the extra is not installed."""
+def past_cases(archive: Archive, protocol: str) -> Sequence[Past] | None:
+    """The closed cases of a protocol; None where they cannot be read, or the extra is not installed."""
     try:
         import_module("tracker.audit.statistics.remaining")
         codes = archive.codes()
         held = _in_tables(archive.folder, codes)
-        if held is None or len(set(codes) - held) > FROM_JOURNALS:
+        if held is None:
             return tuple(_from_journals(archive, codes, protocol))
         newer = [code for code in codes if code not in held]
         return (*_from_tables(archive.folder, protocol), *_from_journals(archive, newer, protocol))
     except (ImportError, OSError, ValueError, Trouble):
-        return ()
+        return None
 
 
 def _in_tables(folder: Path, codes: Sequence[str]) -> set[str] | None:
@@ -64,7 +64,8 @@ def _from_tables(folder: Path, protocol: str) -> Iterator[Past]:
     closed = (ds.field("protocol") == protocol) & (ds.field("ending") == "usual")
     cases: list[dict[str, Any]] = _dataset(ds, at / "cases").to_table(asked, filter=closed).to_pylist()
     cases.sort(key=lambda row: (row["day"], row["opened_minute"], row["code"]))
-    recent = {row["code"]: row for row in cases[-MOST:] if row["ended_minute"] is not None}
+    kinds = ([row for row in cases if row["invented"] is kind] for kind in (False, True))
+    recent = {row["code"]: row for kind in kinds for row in kind[-MOST:] if row["ended_minute"] is not None}
     if not recent:
         return
     firsts: dict[str, dict[str, float]] = {code: {} for code in recent}
