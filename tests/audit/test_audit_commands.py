@@ -9,9 +9,10 @@ from pathlib import Path
 import pytest
 
 from audit_archives import ROOT, USUAL, archive, write
+from tracker.audit.columns import TABLES, columns
 from tracker.audit.keys import COMMANDS
+from tracker.audit.report import flat
 from tracker.audit.report.book import QUESTIONS
-from tracker.audit.report.flat import kept
 from tracker.cli import main
 from tracker.screen.commands import keys_of
 
@@ -40,14 +41,16 @@ def test_population_comes_first_and_every_question_defines_itself(many, capsys):
 
 
 def test_questions_keys_and_columns_are_in_the_guide():
-    """The guide has every question, every key of the screen and every column that leaves."""
+    """The guide has every question, every key of the screen and every column, as it is kept and as it leaves."""
     guide = (ROOT / "shared" / "guide.md").read_text("utf-8")
 
     for key in QUESTIONS:
         assert f"| {key} |" in guide
     for command in COMMANDS:
         assert f"| {keys_of(command)} | {command.id} | {command.does} |" in guide
-    for column in (*kept("cases"), *kept("spans")):
+    kept = [column for table in TABLES for column in columns(table)]
+    leaves = [column for table in flat.TABLES for column in flat.kept(table)]
+    for column in (*kept, *leaves):
         assert f"| {column.name} | {column.says.words} | {column.says.unit} |" in guide
 
 

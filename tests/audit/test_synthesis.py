@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+import re
 from dataclasses import replace
 from itertools import pairwise
 from statistics import median
@@ -14,7 +15,7 @@ from audit_archives import SHIPPED, SMALL
 from tracker.audit import questions
 from tracker.audit.answers import courses, lengths, order, theatre_lists, trust
 from tracker.audit.answers.form import audit_of
-from tracker.audit.columns import TABLES
+from tracker.audit.columns import TABLES, columns
 from tracker.audit.engine import connected
 from tracker.audit.invented.slips import KINDS
 from tracker.audit.invented.truth import Truth
@@ -146,6 +147,16 @@ def test_nothing_is_invented_of_nothing(tmp_path, text, cases):
     """A text that is no protocol, or no cases: refused in a sentence."""
     with pytest.raises(ValueError, match="are needed"):
         synthesise(Archive(tmp_path), text, cases, 1)
+
+
+def test_how_a_step_may_stand_is_said_in_its_column(tmp_path):
+    """Every status that slips bring about is in the definition of the column, and no other."""
+    synthesise(Archive(tmp_path), SHIPPED, 80, 5, replace(TRUTH, slip=1.0), as_journals=False)
+    met = set(table(tmp_path, "steps")["status"].to_pylist())
+    (words,) = (c.says.words for c in columns("steps") if c.name == "status")
+
+    assert {"ticked", "not_needed", "not_logged", "no_tick"} <= met <= set(re.findall(r"\w+", words))
+    assert not re.search("running|due", words)
 
 
 # -- a truth that is found again

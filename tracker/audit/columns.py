@@ -159,7 +159,9 @@ class StepRow(Struct, frozen=True, gc=False):
     step: StepId
     shape: Annotated[str, Says("point, span, decision, reading or count")]
     required: Annotated[bool, Says("the file asks for it in this case")]
-    status: Annotated[str, Says("ticked, not_needed, not_logged, struck, running, due or not_reached")]
+    status: Annotated[
+        str, Says("ticked, not_needed, not_logged, struck, not_reached, or no_tick where its stage is over")
+    ]
     ticks_n: Annotated[int, Says("times it was done", "ticks")]
     first_minute: Annotated[float | None, Says("its first tick or start", "min of the case")]
     minutes: Annotated[float | None, Says("all its spans together; none while one is open", "min")]
