@@ -9,7 +9,7 @@ from datetime import date
 import pytest
 
 from audit_archives import SHIPPED, USUAL, archive, write
-from tracker.audit import questions
+from tracker.audit import engine, questions
 from tracker.audit.answers import courses, lengths, order, theatre_lists, trust
 from tracker.audit.answers.form import audit_of
 from tracker.audit.engine import NoEngine, connected
@@ -445,6 +445,21 @@ def test_without_java_spark_says_what_it_needs(tmp_path, monkeypatch):
     monkeypatch.delenv("JAVA_HOME", raising=False)
 
     with pytest.raises(NoEngine, match="needs Java 17"), connected(folder, "spark"):
+        pass
+
+
+def test_a_cluster_that_does_not_start_is_named_in_a_sentence(tmp_path, monkeypatch):
+    """A master that no Spark knows, or that cannot be reached."""
+
+    def refuses(master):
+        raise RuntimeError("Java gateway process exited before sending its port number")
+
+    monkeypatch.setattr(engine, "_session", refuses)
+
+    with (
+        pytest.raises(NoEngine, match=r"Apache Spark at bogus://x did not start \(RuntimeError\)\."),
+        connected(tmp_path, "spark", "bogus://x"),
+    ):
         pass
 
 

@@ -16,6 +16,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any, Final, Literal
 
 from tracker.audit.columns import TABLES
+from tracker.core.text import shown
 
 if TYPE_CHECKING:
     from ibis.expr.types import Table
@@ -105,7 +106,7 @@ def _spark(folder: Path, master: str) -> Iterator[Tables]:
     ibis = _ibis("spark")
     if master.startswith("local") and not _java():
         raise NoEngine("Apache Spark needs Java 17 or later on this machine: install it, or set JAVA_HOME.")
-    session = _session(master)
+    session = _started(master)
     backend = ibis.pyspark.connect(session)
     try:
         yield Tables(**{
@@ -113,6 +114,13 @@ def _spark(folder: Path, master: str) -> Iterator[Tables]:
         })  # fmt: skip
     finally:
         session.stop()
+
+
+def _started(master: str) -> Any:
+    try:
+        return _session(master)
+    except Exception as odd:  # what Spark raises depends on how far it came: Python, gateway or Java
+        raise NoEngine(f"Apache Spark at {shown(master)} did not start ({type(odd).__name__}).") from odd
 
 
 def _session(master: str) -> Any:
