@@ -2,14 +2,21 @@
 
 from __future__ import annotations
 
+from pathlib import Path
+
 import pytest
 from textual.events import Paste
 from textual.pilot import Pilot
 
-from desks import SMALL, Memory, clock_of, desk_of, keeper_of, lines, told
+from desks import SMALL, Hand, Memory, clock_of, desk_of, keeper_of, lines, protocol_of, shipped, told
+from tracker.journal.archive import Archive
+from tracker.journal.files import Journal
 from tracker.screen.app import TheatreApp
 from tracker.screen.lines import Line, Size
 from tracker.theatre.desk import Desk
+from tracker.theatre.home import Home
+from tracker.theatre.session import Session
+from tracker.theatre.settings import Settings
 
 SIZES = [(80, 24), (200, 60)]
 
@@ -115,6 +122,47 @@ async def test_leaving_asks_first() -> None:
 
     assert desk.left
     assert told(desk) == ["tick in_theatre", "tick time_out"]
+
+
+async def test_what_was_opened_from_the_first_screen_goes_back_to_it(tmp_path: Path) -> None:
+    """A case that is left shows the first screen again, as dark as the case was, and can be opened again."""
+    archive, settings, clock, text = Archive(tmp_path), Settings(), Hand(), shipped()
+    facts = {f.id: f.default for f in protocol_of(text).facts}
+    journal = Journal.create(tmp_path, "A-0001")
+    Session.begin(journal, protocol_of(text), text, "A-0001", facts, clock)
+    journal.close()
+
+    def home() -> Home:
+        return Home(archive, clock, settings)
+
+    app = TheatreApp(home(), 3600, home)
+    async with app.run_test(size=(100, 30)) as pilot:
+        await pilot.press("a", "left_square_bracket", "6", "Q", "l")
+        await pilot.pause()
+        assert "open: A-0001" in "\n".join(_painted(app))
+        assert app.room.brightness == settings.brightness - 1
+
+        await pilot.press("a", "6", "Q", "l", "Q")
+        await pilot.pause()
+
+    assert isinstance(app.room, Home)
+    kinds = [event.kind for event in archive.read("A-0001").events]
+    assert kinds[-4:] == ["resumed", "bookmark", "resumed", "bookmark"]
+
+
+async def test_without_a_first_screen_to_go_back_to_leaving_ends() -> None:
+    """A case opened by its code ends the program; so does one whose archive has gone since it was opened."""
+    alone, lost = desk_of(keys="i"), desk_of(keys="i")
+    opened_here = TheatreApp(alone, 3600)
+    opened_from = TheatreApp(desk_of(), 3600, lambda: None)
+    opened_from.room = lost
+    for app in (opened_here, opened_from):
+        async with app.run_test() as pilot:
+            await pilot.press("Q", "l")
+            await pilot.pause()
+
+    assert (alone.left, opened_here.room) == (True, alone)
+    assert (lost.left, opened_from.room) == (True, lost)
 
 
 async def test_the_clock_swallows_no_key() -> None:

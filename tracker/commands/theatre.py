@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import argparse
+from collections.abc import Callable
 from functools import partial
 
 from tracker.audit.past_cases import past_cases
@@ -14,6 +15,7 @@ from tracker.journal.archive import Archive
 from tracker.journal.files import case_path
 from tracker.journal.follow import Follower
 from tracker.journal.shelf import find_protocol, shelves
+from tracker.journal.trouble import Trouble
 from tracker.screen.app import TheatreApp
 from tracker.screen.room import Room
 from tracker.screen.station import StationClock
@@ -31,8 +33,19 @@ def home(args: argparse.Namespace) -> int:
         talk("The first screen needs a terminal. clockhour --help lists the commands.")
         return USAGE
     archive, settings = archive_of(args), settings_of(args)
-    review = partial(_review, archive, settings)
-    return play(Home(archive, StationClock(), settings, expecting(archive), review))
+    first = partial(
+        Home, archive, StationClock(), settings, expecting(archive), partial(_review, archive, settings)
+    )
+    return play(first(), back=partial(_unless_out_of_reach, first))
+
+
+def _unless_out_of_reach(first: Callable[[], Room]) -> Room | None:
+    """The first screen; None where the archive has gone, for what was left is closed all the same."""
+    try:
+        return first()
+    except Trouble as trouble:
+        talk(trouble)
+        return None
 
 
 def _review(archive: Archive, settings: Settings, code: str) -> Room:
@@ -76,9 +89,9 @@ def expecting(archive: Archive) -> Forecaster:
     return Expecting(partial(past_cases, archive))
 
 
-def play(room: Room, period_s: float = 1.0) -> int:
-    """Show a room until it is left, and close the one that is then shown."""
-    app = TheatreApp(room, period_s)
+def play(room: Room, period_s: float = 1.0, back: Callable[[], Room | None] | None = None) -> int:
+    """Show a room until it is left, and close the one that is then shown; `back` as the app has it."""
+    app = TheatreApp(room, period_s, back)
     try:
         app.run()
     finally:

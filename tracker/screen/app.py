@@ -5,6 +5,7 @@ from __future__ import annotations
 import asyncio
 import gc
 import sys
+from collections.abc import Callable
 from functools import lru_cache
 from typing import Any, ClassVar, Final
 
@@ -95,13 +96,16 @@ class TheatreApp(App[None]):
         self,
         room: Room,
         period_s: float = 1.0,
+        back: Callable[[], Room | None] | None = None,
     ) -> None:
+        """`back` gives the first screen anew for what was opened from it; without it, leaving any room ends."""
         take_any_byte()
         super().__init__()
         self.period_s = period_s
         self._settling: asyncio.TimerHandle | None = None
         self._pulses = 0
-        self.room = room
+        self.room = self.first = room
+        self.back = back
         self.canvas = Canvas(room.theme, room.brightness)
 
     def get_default_screen(self) -> Canvas:
@@ -128,7 +132,7 @@ class TheatreApp(App[None]):
         self.redraw(quick=pressed)
         self._sweep(pressed)
         if self.room.left:
-            self.exit()
+            self._leave()
 
     def _sweep(self, pressed: bool) -> None:
         """Look through what came since the last pulse, and between keys through what is older."""
@@ -166,7 +170,18 @@ class TheatreApp(App[None]):
         self.redraw(quick=True)
         self._settle()
         if self.room.left:
+            self._leave()
+
+    def _leave(self) -> None:
+        """Go back to the first screen, as dark as it was, or end."""
+        first = self.back() if self.back and self.room is not self.first else None
+        if first is None:
             self.exit()
+            return
+        first.theme, first.brightness = self.room.theme, self.room.brightness
+        self.room.close()
+        self.room = self.first = first
+        self.redraw()
 
     def _settle(self) -> None:
         """Draw what may wait once no key has come for a moment: the paint of a key waits for nothing."""
