@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import os
-from dataclasses import replace
 from datetime import date
 
 import pytest
@@ -13,7 +12,6 @@ from tracker.audit import engine, questions
 from tracker.audit.answers import courses, lengths, order, theatre_lists, trust
 from tracker.audit.answers.form import audit_of
 from tracker.audit.engine import NoEngine, connected
-from tracker.audit.invented.truth import Truth
 from tracker.audit.population import Exclusion, Filters, population, rows, version_key
 from tracker.audit.questions import Sessions
 from tracker.audit.synthesis import synthesise
@@ -346,22 +344,6 @@ def test_a_cut_of_unknown_extent_is_not_nought(tmp_path, monkeypatch):
         found = lengths.drivers(audit).result
 
     assert 0 < cut == found.effects.dropped
-
-
-def test_a_clock_whose_stop_is_unsure_counts_towards_no_share(tmp_path):
-    """Ten runs of the air clock; with half of the stops unsure, its figure is told of five."""
-    synthesise(Archive(tmp_path), SHIPPED, 10, 2, Truth(slip=0), as_journals=False)
-    with connected(tmp_path / FOLDER) as tables:
-        clocks = tables.clocks
-        unsure = clocks.code.right(1).isin(["1", "3", "5", "7", "9"])
-        blind = clocks.mutate(
-            unsure=unsure,
-            minutes=unsure.ifelse(None, clocks.minutes),
-            reached=unsure.ifelse("", clocks.reached),
-        )
-        found = {row["clock"]: row for row in rows(questions.clocks(replace(tables, clocks=blind)))}
-
-    assert (found["air"]["runs"], found["air"]["n"], found["air"]["with_limit"]) == (10, 5, 5)
 
 
 def test_a_plan_draws_on_cases_with_the_same_facts(six):
