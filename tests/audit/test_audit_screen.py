@@ -15,8 +15,9 @@ from tracker.audit.conventions import shipped
 from tracker.audit.desk import SHOWN, AuditDesk
 from tracker.audit.keys import COMMANDS
 from tracker.audit.population import Filters
+from tracker.audit.report.as_text import grid_lines
 from tracker.audit.report.drawn import draw
-from tracker.audit.report.sheet import Bar, Bars, Box, Boxes, Run
+from tracker.audit.report.sheet import Bar, Bars, Box, Boxes, Grid, Run
 from tracker.audit.worker import Offered, Worker
 from tracker.screen.app import TheatreApp
 from tracker.screen.commands import keys_of
@@ -229,3 +230,35 @@ def test_a_run_in_plain_characters():
     assert sum(line.count("X") for line in lines[1:-1]) == 1
     assert sum(line.count("*") for line in lines[1:-1]) == 2
     assert any("67 min" in line for line in lines)  # exp(4.2) = 66.7
+
+
+@pytest.mark.parametrize("width", [31, 51, 81])
+def test_labels_stand_whole(width):
+    """A label too long for a side column stands above its row; no two rows look alike for want of letters."""
+    names = [f"longer than the file's range: the {n} step of the case" for n in ("first", "second")]
+    bars = drawn(Bars("Deviations", "%", tuple(Bar(name, 40, "40.0, to 8 %") for name in names)), width)
+    boxes = drawn(Boxes("Stages", "minutes", tuple(Box(n, "9", 0, 25, 50, 75, 100) for n in names)), width)
+
+    for lines in (bars, boxes):
+        told = " ".join(" ".join(line.replace("|", " ").split()) for line in lines)
+        assert all(name in told for name in names)
+        assert all(len(line) <= width for line in lines)
+
+
+@pytest.mark.parametrize("width", [20, 31, 51])
+def test_no_figure_of_a_table_is_cut_off(width):
+    """Where the figures of a table do not fit side by side they stand one below the other, each named."""
+    headings = (
+        "Cases",
+        "n",
+        "cases with it",
+        "share",
+        "95 % interval",
+        "mean cases between",
+        "since the last",
+    )
+    grid = Grid("Cases with it", headings, (("all", "296", "8", "2.7 %", "1.4 % to 5.2 %", "37.4", "1,234"),))
+    lines = grid_lines(grid, width)
+
+    assert all(len(line) <= width for line in lines)
+    assert "since the last: 1,234" in " ".join(" ".join(lines).split())

@@ -31,7 +31,7 @@ def _lines(report: Report, width: int) -> Iterator[str]:
 
 def sheet_lines(sheet: Sheet, width: int = WIDTH) -> Iterator[str]:
     """One question."""
-    yield f"{sheet.asks}  [{sheet.key}]"
+    yield from wrap(f"{sheet.asks} [{sheet.key}]", width)
     yield from wrap(sheet.definition, width)
     yield from wrap(sheet.trust, width)
     if sheet.refused:
@@ -46,10 +46,12 @@ def sheet_lines(sheet: Sheet, width: int = WIDTH) -> Iterator[str]:
 
 
 def grid_lines(grid: Grid, width: int = WIDTH) -> list[str]:
-    """A table in columns; words that are too long for the width go on below."""
+    """A table in columns; words too long for the width go on below. Too narrow for its figures, it is a list."""
     widths = _widths(grid, width)
+    if _across(widths) > width:
+        return [*wrap(grid.title, width), *_listed(grid, width)]
     rows = [grid.headings, *grid.rows]
-    lines = [grid.title] if grid.title else []
+    lines = list(wrap(grid.title, width))
     for n, row in enumerate(rows):
         lines += _row(grid, row, widths)
         if n == 0:
@@ -57,12 +59,24 @@ def grid_lines(grid: Grid, width: int = WIDTH) -> list[str]:
     return lines
 
 
+def _across(widths: Sequence[int]) -> int:
+    return sum(widths) + 2 * (len(widths) - 1)
+
+
+def _listed(grid: Grid, width: int) -> Iterator[str]:
+    """A row as lines, each figure under its heading's name: no figure is cut off."""
+    for row in grid.rows:
+        yield from wrap(", ".join(row[: grid.words]), width)
+        for heading, cell in zip(grid.headings[grid.words :], row[grid.words :], strict=True):
+            yield from (f"  {part}" for part in wrap(f"{heading}: {cell}", width - 2))
+
+
 def _widths(grid: Grid, width: int) -> list[int]:
     """As wide as what is in it; where that is too much, the widest columns give way, words last."""
     columns = list(zip(grid.headings, *grid.rows, strict=True))
     widths = [max(cell_len(shown(cell)) for cell in cells) for cells in columns]
     least = [_least(cells, i < grid.words) for i, cells in enumerate(columns)]
-    while sum(widths) + 2 * (len(widths) - 1) > width:
+    while _across(widths) > width:
         loose = [i for i in range(len(widths)) if widths[i] > least[i]]
         if not loose:
             break

@@ -7,19 +7,23 @@ Run: `*` a case, `X` one beyond the limits, `-` the centre, `.` the limits.
 from __future__ import annotations
 
 import math
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Iterator, Sequence
+from dataclasses import dataclass
+from itertools import zip_longest
 from typing import Final
 
+from rich.cells import cell_len
+
 from tracker.audit.report.sheet import Bar, Bars, Box, Boxes, Drawing, Run
-from tracker.screen.lines import Line, fit, wrap
+from tracker.screen.lines import Line, fit, flow, wrap
 
 LEAST: Final = 12
 """Cells below which there is no drawing, only its figures."""
 
 LEGENDS: Final = {
-    Boxes: "| p10 and p90   [ p25   O median   ] p75",
-    Bars: "# figure   ( ) its interval",
-    Run: "* case   X beyond the limits   - centre   . limits",
+    Boxes: ("| p10 and p90", "[ p25", "O median", "] p75"),
+    Bars: ("# figure", "( ) its interval"),
+    Run: ("* case", "X beyond the limits", "- centre", ". limits"),
 }
 _STEPS: Final = (1, 2, 2.5, 5, 10)
 
@@ -27,7 +31,7 @@ _STEPS: Final = (1, 2, 2.5, 5, 10)
 def draw(drawing: Drawing, width: int, height: int) -> list[Line]:
     """A drawing in lines of `width` cells; a run takes `height` lines, the others one a row."""
     head: list[Line] = [((part, "quiet"),) for part in wrap(f"{drawing.title} ({drawing.unit})", width)]
-    legend: Line = ((LEGENDS[type(drawing)], "quiet"),)
+    legend = flow((((words, "quiet"),) for words in LEGENDS[type(drawing)]), width, "")
     match drawing:
         case Boxes():
             body = _boxes(drawing, width)
@@ -35,7 +39,7 @@ def draw(drawing: Drawing, width: int, height: int) -> list[Line]:
             body = _bars(drawing, width)
         case Run():
             body = _run(drawing, width, max(7, height - 3))
-    return [*head, *body, legend]
+    return [*head, *body, *legend]
 
 
 # -- an axis
@@ -67,39 +71,60 @@ def _axis(low: float, high: float, cells: int, indent: int) -> Line:
     return ((" " * indent, "plain"), ("".join(line), "quiet"))
 
 
-def _parts(labels: Sequence[str], said: Sequence[str], width: int) -> tuple[int, int, int]:
-    """Cells for the label, for the drawing, for what is said beside it."""
-    beside = max(map(len, said), default=0) + 1
-    label = min(max(map(len, labels), default=0), max(10, (width - beside) * 2 // 5)) + 1
-    return label, max(0, width - label - beside), beside
+@dataclass(frozen=True, slots=True)
+class _Parts:
+    """Cells for the label, for the drawing, for what is said beside it; `above` where labels have lines of their own."""
+
+    label: int
+    cells: int
+    beside: int
+    above: bool
+
+    @property
+    def width(self) -> int:
+        """All of them."""
+        return self.label + self.cells + self.beside
 
 
-def _row(label: str, drawn: str, said: str, parts: tuple[int, int, int]) -> Line:
-    its, cells, beside = parts
-    name = fit(((label if len(label) < its else label[: its - 2] + "~", "plain"),), its)
-    return (*name, (drawn.ljust(cells), "live"), (said.rjust(beside), "plain"))
+def _parts(labels: Sequence[str], said: Sequence[str], width: int) -> _Parts:
+    beside = max(map(cell_len, said), default=0) + 1
+    room = max(10, (width - beside) * 2 // 5)
+    above = any(len(wrap(label, room)) > 2 for label in labels)
+    label = 2 if above else min(max(map(cell_len, labels), default=0), room) + 1
+    return _Parts(label, max(0, width - label - beside), beside, above)
+
+
+def _row(label: str, drawn: str, said: str, parts: _Parts) -> Iterator[Line]:
+    """A row: its label whole, beside what is drawn or above it."""
+    if parts.above:
+        yield from (((part, "plain"),) for part in wrap(label, parts.width))
+    names = ("",) if parts.above else wrap(label, parts.label - 1) or ("",)
+    for name, line, words in zip_longest(names, (drawn,), (said,), fillvalue=""):
+        yield (
+            *fit(((name, "plain"),), parts.label),
+            (line.ljust(parts.cells), "live"),
+            (words.rjust(parts.beside), "plain"),
+        )
+
+
+def _rows(labels: Sequence[str], drawn: Sequence[str], said: Sequence[str], parts: _Parts) -> list[Line]:
+    its = zip(labels, drawn, said, strict=True)
+    return [line for label, row, words in its for line in _row(label, row, words, parts)]
 
 
 # -- boxes
 
 
 def _boxes(drawing: Boxes, width: int) -> list[Line]:
-    said = [f"{r.median:,.1f} n {r.n}" for r in drawing.rows]
-    parts = _parts([r.label for r in drawing.rows], said, width)
+    labels, said = [r.label for r in drawing.rows], [f"{r.median:,.1f} n {r.n}" for r in drawing.rows]
+    parts = _parts(labels, said, width)
+    if parts.cells < LEAST:
+        return _rows(labels, [""] * len(labels), said, parts)
     high = max(r.p90 for r in drawing.rows)
     low = min(0.0, *(r.p10 for r in drawing.rows))
-    cells = parts[1]
-    if cells < LEAST:
-        return [
-            _row(r.label, "", words, (parts[0] + cells, 0, parts[2]))
-            for r, words in zip(drawing.rows, said, strict=True)
-        ]
-    place = _place(low, high, cells)
-    rows = [
-        _row(r.label, _box(r, place, cells), words, parts)
-        for r, words in zip(drawing.rows, said, strict=True)
-    ]
-    return [*rows, _axis(low, high, cells, parts[0])]
+    place = _place(low, high, parts.cells)
+    lines = [_box(r, place, parts.cells) for r in drawing.rows]
+    return [*_rows(labels, lines, said, parts), _axis(low, high, parts.cells, parts.label)]
 
 
 def _box(box: Box, place: Callable[[float], int], cells: int) -> str:
@@ -117,17 +142,15 @@ def _box(box: Box, place: Callable[[float], int], cells: int) -> str:
 
 def _bars(drawing: Bars, width: int) -> list[Line]:
     rows = drawing.rows
-    parts = _parts([r.label for r in rows], [r.said for r in rows], width)
+    labels, said = [r.label for r in rows], [r.said for r in rows]
+    parts = _parts(labels, said, width)
+    if parts.cells < LEAST:
+        return _rows(labels, [""] * len(labels), said, parts)
     ends = [v for r in rows for v in (r.value, r.low, r.high, 0.0) if v is not None]
-    cells = parts[1]
-    if cells < LEAST:
-        return [_row(r.label, "", r.said, (parts[0] + cells, 0, parts[2])) for r in rows]
     low, high = min(ends), max(ends)
-    place = _place(low, high, cells)
-    return [
-        *(_row(r.label, _bar(r, place, cells), r.said, parts) for r in rows),
-        _axis(low, high, cells, parts[0]),
-    ]
+    place = _place(low, high, parts.cells)
+    lines = [_bar(r, place, parts.cells) for r in rows]
+    return [*_rows(labels, lines, said, parts), _axis(low, high, parts.cells, parts.label)]
 
 
 def _bar(bar: Bar, place: Callable[[float], int], cells: int) -> str:
