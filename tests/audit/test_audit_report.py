@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import csv
+import errno
 import html
 import io
 import json
@@ -21,6 +22,7 @@ from audit_reports import DAY, audited
 from record_browser import browser
 from tracker.audit.columns import columns
 from tracker.audit.population import Filters
+from tracker.audit.report import files
 from tracker.audit.report.book import report
 from tracker.audit.report.charts import legend, on_paper, specification, svg_width
 from tracker.audit.report.files import write as write_report
@@ -77,6 +79,41 @@ def test_a_link_is_not_followed(tmp_path):
 
     with pytest.raises(NotKept, match="symbolic link"):
         write_all(archive(tmp_path / "cases"), tmp_path / "link")
+
+
+def test_a_file_in_the_place_of_the_folder_is_named_before_anything_is_asked(tmp_path, capsys):
+    """A file where the folder should be, or above it, is named, and no journal is folded for nothing."""
+    archive(tmp_path / "cases", "AB-0001")
+    (tmp_path / "file").touch()
+    codes = [
+        main(["--archive", str(tmp_path / "cases"), "audit", "--to", str(tmp_path / name)])
+        for name in ("file", "file/deeper")
+    ]
+
+    assert codes == [5, 5]
+    assert capsys.readouterr().err.splitlines() == [f"{tmp_path / 'file'} is a file; name a folder."] * 2
+    assert not (tmp_path / "cases" / "tables").exists()
+
+
+@pytest.mark.parametrize("trouble", [OSError(errno.ENOSPC, "full"), KeyboardInterrupt()], ids=repr)
+def test_no_part_of_a_file_is_left(tmp_path, monkeypatch, capsys, trouble):
+    """A full disk, or Ctrl-C, in the middle: a sentence, what was there before, and no half of a file."""
+    out = tmp_path / "out"
+    words = ["--archive", str(tmp_path / "cases"), "audit", "--question", "booking", "--to", str(out)]
+    archive(tmp_path / "cases", "AB-0001")
+    assert main(words) == 0
+    before = (out / "audit.pdf").read_bytes()
+
+    def halted(*_args):
+        raise trouble
+
+    monkeypatch.setattr(files, "as_pdf", halted)
+    capsys.readouterr()
+
+    assert main(words) == 5
+    assert capsys.readouterr().err.startswith(("The report cannot be written: the disk is full.", "Stopped."))
+    assert (out / "audit.pdf").read_bytes() == before
+    assert sorted(p.name for p in out.iterdir()) == sorted(NAMES)
 
 
 # -- the page
@@ -312,7 +349,7 @@ def test_little_in_an_archive_gives_a_report(tmp_path, cases):
     found = write_all(archive(tmp_path / "cases", *["AB-0001"][:cases]), tmp_path / "out")
     read = pypdf.PdfReader(tmp_path / "out" / "audit.pdf")
 
-    assert found.population == f"{cases} of {cases} cases"
+    assert found.population == ("<5 cases" if cases else "0 of 0 cases")
     assert found.population in read.pages[0].extract_text()
     assert all(not sheet.drawings for sheet in found.sheets)
     rows = (tmp_path / "out" / "cases.csv").read_text("utf-8").splitlines()

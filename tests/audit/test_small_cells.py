@@ -5,13 +5,15 @@ from __future__ import annotations
 import pytest
 
 from audit_archives import USUAL, archive, write
-from audit_reports import audited
+from audit_reports import DAY, audited
 from tracker.audit.answers import eyes, order, theatre_lists
 from tracker.audit.answers.eyes import Oil
 from tracker.audit.answers.form import Answer
 from tracker.audit.answers.order import ClockRow
 from tracker.audit.answers.theatre_lists import Starts
+from tracker.audit.population import Filters
 from tracker.audit.report import of_eyes, of_lengths, of_lists, of_order, small
+from tracker.audit.report.book import about, report
 from tracker.audit.statistics.rates import pareto, rate
 from tracker.audit.statistics.summary import summarise
 from tracker.audit.statistics.survival import kaplan_meier
@@ -142,3 +144,35 @@ def test_a_month_does_not_tell_who_left(eight, monkeypatch):
         ("4 months", "20"),
         ("5 months", "20"),
     ]
+
+
+def test_a_small_population_is_not_told(tmp_path):
+    """Of 8 cases 2 had a general anaesthetic: neither they nor the 6 left out are counted in a report."""
+    for n in range(1, 9):
+        write(tmp_path, f"AB-000{n}", USUAL if n <= 6 else GENERAL)
+    with audited(Archive(tmp_path), Filters(facts={"anaesthetic": ("general",)})) as audit:
+        found = report(audit, DAY, ["case_lengths"])
+
+    assert found.population == "<5 of 8 cases; left out: with another anaesthetic than general"
+    assert found.lines[0] == "Asked for: anaesthetic general."
+    assert any(line.startswith("<5 by small-repair") for line in found.lines)
+
+
+def test_the_population_has_its_months_and_versions(eight):
+    """The months of the cases stand beside their protocols, no day of any case."""
+    told = list(about(eight))
+
+    assert told[0] == "Cases of March 2026."
+    assert told[1] == "8 by small-repair, version 1 (not reviewed locally)."
+
+
+def test_a_rare_version_is_not_told(tmp_path):
+    """Two cases of an older file beside six of a newer: neither is counted."""
+    for n in range(1, 9):
+        write(tmp_path, f"AB-000{n}", version="1" if n < 3 else "2")
+    with audited(Archive(tmp_path)) as audit:
+        told = list(about(audit))
+
+    assert [line.partition(" (")[0] for line in told[1:3]] == [
+        "5+ by small-repair, version 2", "<5 by small-repair, version 1",
+    ]  # fmt: skip

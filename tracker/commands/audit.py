@@ -6,13 +6,14 @@ import argparse
 from collections.abc import Iterator, Mapping, Sequence
 from contextlib import contextmanager
 from datetime import date
-from typing import TYPE_CHECKING
+from shutil import get_terminal_size
+from typing import TYPE_CHECKING, Final
 
 from tracker.commands.common import archive_of, has_terminal, settings_of, talk
 from tracker.commands.exits import DONE, USAGE
 from tracker.commands.extras import needing
 from tracker.journal.archive import Archive
-from tracker.journal.trouble import Trouble
+from tracker.journal.trouble import NotKept, Trouble
 from tracker.screen.progress import progress
 from tracker.screen.station import StationClock
 
@@ -22,21 +23,37 @@ if TYPE_CHECKING:
     from tracker.audit.tables import Made
 
 
+_FLAT: Final = (
+    "The flat files beside this report have one row a case, a span, a visit: pseudonymised, and personal data for"
+    " whoever holds the key list."
+)
+
+
 def audit(args: argparse.Namespace) -> int:
     """Bring the tables up to date, and answer."""
-    with needing("audit"):
+    with needing("audit"), _said_if_stopped():
         from tracker.audit.report.book import QUESTIONS
 
         if unknown := [key for key in args.question if key not in QUESTIONS]:
             talk(f"No such question: {', '.join(unknown)}. There are {', '.join(QUESTIONS)}.")
             return USAGE
         filters = _filters(args)
+        _make_ready(args)
         made = up_to_date(archive_of(args))
         if args.to is not None:
             return _to_folder(args, filters, made)
         if has_terminal() and not args.question:
             return _on_screen(args, filters, made)
         return _as_text(args, filters, made)
+
+
+def _make_ready(args: argparse.Namespace) -> None:
+    """See that a report can be written before anything is asked: asking may take its time."""
+    if args.to is None:
+        return
+    with needing("report"):
+        from tracker.audit.report.files import make_ready
+    make_ready(args.to)
 
 
 def up_to_date(archive: Archive) -> Made:
@@ -99,6 +116,7 @@ def _lines(args: argparse.Namespace, made: Made) -> tuple[str, ...]:
         f"Asked through {engine}.",
         *_named(f"{len(left)} files of the archive are left out", left),
         *_named("Of these journals the unfinished last line is left out", made.torn),
+        *([_FLAT] if args.to is not None else []),
     )
 
 
@@ -110,20 +128,26 @@ def _today() -> date:
     return StationClock()().at.date()
 
 
+def _width() -> int:
+    """As wide as the terminal, or `COLUMNS`, says; lines much longer than the usual are hard to read."""
+    from tracker.audit.report.as_text import WIDTH
+
+    return min(max(get_terminal_size((WIDTH, 0)).columns, 40), 120)
+
+
 def _as_text(args: argparse.Namespace, filters: Filters, made: Made) -> int:
     from tracker.audit.report.as_text import as_text
     from tracker.audit.report.book import report
 
     with _asked(args, filters, made) as asked, progress("Asking") as told:
-        text = as_text(report(asked, _today(), args.question, _lines(args, made), told))
+        text = as_text(report(asked, _today(), args.question, _lines(args, made), told), _width())
     print(text)
     return DONE
 
 
 def _to_folder(args: argparse.Namespace, filters: Filters, made: Made) -> int:
-    with needing("report"):
-        from tracker.audit.report.book import report
-        from tracker.audit.report.files import write
+    from tracker.audit.report.book import report
+    from tracker.audit.report.files import write
 
     with _asked(args, filters, made) as asked:
         with progress("Asking") as told:
@@ -133,6 +157,14 @@ def _to_folder(args: argparse.Namespace, filters: Filters, made: Made) -> int:
     for path in paths:
         print(path)
     return DONE
+
+
+@contextmanager
+def _said_if_stopped() -> Iterator[None]:
+    try:
+        yield
+    except KeyboardInterrupt as stopped:
+        raise NotKept("Stopped. A file that was being written is whole, or as it was before.") from stopped
 
 
 def _on_screen(args: argparse.Namespace, filters: Filters, made: Made) -> int:

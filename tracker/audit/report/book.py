@@ -10,8 +10,10 @@ from typing import Final
 
 from tracker import __version__
 from tracker.audit.answers.form import Audit
-from tracker.audit.report import of_eyes, of_lengths, of_lists, of_order
-from tracker.audit.report.sheet import SMALL_CELLS, Sheet
+from tracker.audit.population import Filters, Population, rows
+from tracker.audit.report import of_eyes, of_lengths, of_lists, of_order, small
+from tracker.audit.report.sheet import FEW, SMALL_CELLS, Sheet, few
+from tracker.audit.statistics.enough import FEWEST
 from tracker.core.wording import CAUTIONS
 
 Ask = Callable[[Audit], Sheet]
@@ -100,7 +102,7 @@ def report(
             told(done, len(wanted))
     return Report(
         title="Audit of invented cases" if audit.population.invented else "Audit",
-        population=audit.population.sentence,
+        population=sentence(audit.population),
         lines=(*about(audit), *lines, SMALL_CELLS),
         cautions=CAUTIONS,
         sheets=tuple(sheets),
@@ -109,13 +111,52 @@ def report(
     )
 
 
+def sentence(population: Population) -> str:
+    """How many cases of how many; of 1 to 4 what was left out, and no number that tells them."""
+    if not small.is_few(population.n):
+        return population.sentence
+    kind = "invented cases" if population.invented else "cases"
+    out = ", ".join(e.why for e in population.exclusions)
+    of = "" if small.is_few(population.of) else f" of {few(population.of)}"
+    return f"{FEW}{of} {kind}{f'; left out: {out}' if out else ''}"
+
+
 def about(audit: Audit) -> Iterator[str]:
-    """What the population rests on: protocols and versions, and the days."""
-    for version in audit.versions:
+    """What the population rests on: what was asked for, months, protocols and versions."""
+    if asked := ", ".join(_asked_for(audit.population.filters)):
+        yield f"Asked for: {asked}."
+    if audit.population.n >= FEWEST:
+        yield f"Cases {_months(audit)}."
+    said = small.apart([version.n for version in audit.versions])
+    for version, n in zip(audit.versions, said, strict=True):
         known = audit.protocols.get(version.digest)
         reviewed = (
             f"reviewed by {known.reviewed_by}" if known and known.reviewed_by else "not reviewed locally"
         )
-        yield f"{version.n} by {version.protocol}, version {version.version} ({reviewed})."
+        yield f"{n or few(version.n)} by {version.protocol}, version {version.version} ({reviewed})."
     if audit.population.invented:
         yield "No theatre saw these cases: they were invented."
+
+
+def _asked_for(filters: Filters) -> Iterator[str]:
+    """The filters in words, also where they left nothing out."""
+    if filters.protocol is not None:
+        yield f"protocol {filters.protocol}"
+    if filters.first_version is not None:
+        yield f"version {filters.first_version} to {filters.last_version}"
+    if filters.first_day is not None:
+        yield f"from {filters.first_day.isoformat()}"
+    if filters.last_day is not None:
+        yield f"until {filters.last_day.isoformat()}"
+    for fact, values in filters.facts.items():
+        yield f"{fact.replace('_', ' ')} {' or '.join(values)}"
+    if not filters.completed:
+        yield "open or stopped too"
+
+
+def _months(audit: Audit) -> str:
+    """The months of the first and the last case: a day would tell whose they were."""
+    cases = audit.asked.cases
+    (row,) = rows(cases.aggregate(first=cases.day.min(), last=cases.day.max()))
+    first, last = (f"{row[name]:%B %Y}" for name in ("first", "last"))
+    return f"of {first}" if first == last else f"from {first} to {last}"

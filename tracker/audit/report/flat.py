@@ -28,6 +28,8 @@ from tracker.audit.parquet import KEY, placed
 from tracker.audit.statistics.enough import FEWEST
 
 TABLES: Final = ("cases", "spans", "visits")
+MATRIX: Final = "precedence.csv"
+FILES: Final = (*(f"{table}.{kind}" for table in TABLES for kind in ("csv", "parquet")), MATRIX)
 WITHHELD: Final = frozenset({"weekday", "opened_minute", "stop_reason", "acuity", "role"})
 """With the week these would tell the day, or were written by someone."""
 
@@ -45,9 +47,9 @@ def write_flat(audit: Audit, folder: Path) -> Iterator[Path]:
         paths = folder / f"{table}.csv", folder / f"{table}.parquet"
         _write_both(*paths, table, flat(audit, table))
         yield from paths
-    with placed(folder / "precedence.csv") as file:
+    with placed(folder / MATRIX) as file:
         pyarrow.csv.write_csv(matrix(audit), file)
-    yield folder / "precedence.csv"
+    yield folder / MATRIX
 
 
 def _write_both(csv_path: Path, parquet_path: Path, table: str, rows: Any) -> None:
