@@ -5,7 +5,7 @@ Beside the triggers stands what else the rules ask of a file again and again.
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Iterator, Mapping
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 from itertools import chain
 from typing import TypeVar
 
@@ -77,11 +77,10 @@ class Wiring(Struct, frozen=True, gc=False):
     afterwards: frozenset[str]
 
 
-def fired(index: Mapping[Subject, tuple[tuple[W, P], ...]], happening: Happening) -> Iterator[tuple[W, P]]:
+def fired(index: Mapping[Subject, tuple[tuple[W, P], ...]], happening: Happening) -> Sequence[tuple[W, P]]:
     """The (trigger, part) couples that a happening sets off."""
-    for trigger, part in index.get(happening.subject, ()):
-        if fires(trigger, happening):
-            yield trigger, part
+    waiting = index.get(happening.subject)
+    return [couple for couple in waiting if fires(couple[0], happening)] if waiting else ()
 
 
 def _indexed(couples: Iterable[tuple[W, P]]) -> dict[Subject, tuple[tuple[W, P], ...]]:

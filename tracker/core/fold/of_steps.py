@@ -48,9 +48,11 @@ def _tick(draft: Draft, step: Step, entry: Entry, when: Moment) -> bool:
 
 
 def _changed_mind(draft: Draft, step: Step, tick: Tick) -> None:
+    if tick.choice is None:
+        return
     said = draft.steps[step.id].choice
     was = plan(draft, step) if said is None else said
-    if tick.choice is not None and was is not None and was != tick.choice:
+    if was is not None and was != tick.choice:
         change = Change(step.id, was, tick.choice, tick.start, planned=said is None)
         draft.changes = (*draft.changes, change)
 
