@@ -2,16 +2,18 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from typing import Final, Literal
 
 import numpy as np
 
-from tracker.audit.statistics.enough import present, too_few
+from tracker.audit.statistics.enough import Floats, present, too_few
 from tracker.audit.statistics.lognormal import NO_BELIEF, Lognormal, LogStudent
 
 FEWEST_FOR_REMAINING: Final = 10
+
+Basis = Literal["past cases that went on longer", "lognormal fit cut at the time spent"]
 
 
 @dataclass(frozen=True, slots=True)
@@ -24,7 +26,7 @@ class Remaining:
     n: int
     longer: int
     refused: str
-    basis: Literal["past cases that went on longer", "lognormal fit cut at the time spent"] | None = None
+    basis: Basis | None = None
     p10: float | None = None
     median: float | None = None
     p80: float | None = None
@@ -34,23 +36,30 @@ class Remaining:
 def time_remaining(history: Iterable[float | None], elapsed: float) -> Remaining:
     """Say how long a running case may still last, from past lengths in minutes and the minutes spent.
 
-    From 10 past cases that went on longer: those. Below: the log-Student fit of all n, cut at the time
-    spent. Refuses below 10 past cases, or when no past case went on so long.
+    Refuses below 10 past cases, or when no past case went on so long.
     """
     seen = present(history)
     seen = seen[seen > 0]
-    n, beyond = seen.size, seen[seen > elapsed]
+    n, longer = seen.size, int((seen > elapsed).sum())
     if refused := too_few(n, FEWEST_FOR_REMAINING, "past cases"):
-        return Remaining(n, beyond.size, refused)
-    if not beyond.size:
+        return Remaining(n, longer, refused)
+    if not longer:
         return Remaining(n, 0, f"longer already than all {n} past cases")
+    return Remaining(n, longer, "", *quantiles_left(seen, elapsed, (0.1, 0.5, 0.8, 0.9)))
+
+
+def quantiles_left(seen: Floats, elapsed: float, shares: Sequence[float]) -> tuple[Basis, *tuple[float, ...]]:
+    """Give what the forecast is from, and the minutes left that each of the shares does not pass.
+
+    From 10 past cases that went on longer: those. Below: the log-Student fit of all, cut at the time spent.
+    """
+    beyond = seen[seen > elapsed]
     if beyond.size >= FEWEST_FOR_REMAINING:
         # Type 6 promises a further case what it says; type 7 of ten would keep an 0.8 in 0.75 of cases.
-        cuts = np.quantile(beyond - elapsed, [0.1, 0.5, 0.8, 0.9], method="weibull").tolist()
-        return Remaining(n, beyond.size, "", "past cases that went on longer", *cuts)
+        cuts = np.quantile(beyond - elapsed, shares, method="weibull").tolist()
+        return "past cases that went on longer", *cuts
     fit = NO_BELIEF.predict(seen)
-    cuts = [remaining_quantile(fit, elapsed, share) for share in (0.1, 0.5, 0.8, 0.9)]
-    return Remaining(n, beyond.size, "", "lognormal fit cut at the time spent", *cuts)
+    return "lognormal fit cut at the time spent", *(remaining_quantile(fit, elapsed, s) for s in shares)
 
 
 def remaining_quantile(spread: Lognormal | LogStudent, elapsed: float, share: float) -> float:
