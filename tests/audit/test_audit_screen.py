@@ -163,6 +163,34 @@ def test_no_key_waits_for_an_engine():
     assert "not answered: the disk is away" in text(desk, SIZES[0])
 
 
+def test_only_what_is_shown_is_waited_for():
+    """Values gone through on the way to another are not asked when their turn comes; an answer is kept."""
+    asked = []
+
+    def later(_filters, key):
+        asked.append(Future())
+        return asked[-1]
+
+    desk = AuditDesk(later, OFFERED)
+    press(desk, "down")
+    asked[0].set_running_or_notify_cancel()
+    press(desk, "down", "down", "down", "enter", "enter")
+
+    assert [each.cancelled() for each in asked] == [False, True, False]
+    press(desk, "enter")
+    assert len(asked) == 3  # the first is asked still
+
+
+def test_a_filter_says_its_value_in_words(ask):
+    """No underscore of an id stands on the screen."""
+    desk = AuditDesk(ask, Offered(facts={"planned_dye": ("trypan_blue",)}))
+    for _ in range(4):
+        desk.mark(1)
+    desk.change(1)
+
+    assert "planned dye: trypan blue" in text(desk, SIZES[0])
+
+
 def test_one_case_and_none(tmp_path):
     """With one case, or none, the screen says so in place of figures."""
     one = AuditDesk(at_once(archive(tmp_path / "one", "AB-0001")), Offered())

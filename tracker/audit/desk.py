@@ -80,8 +80,11 @@ class AuditDesk:
 
     def close(self) -> None:
         """Let go of what was asked and has not begun."""
-        for asked in self._asked.values():
-            asked.cancel()
+        self._let_go()
+
+    def _let_go(self) -> None:
+        """Whoever goes through the values of a filter waits for the last one only."""
+        self._asked = {name: asked for name, asked in self._asked.items() if not asked.cancel()}
 
     def _show(self, question: int) -> None:
         self.question, self._first, self._sheet = question % len(SHOWN), 0, ""
@@ -146,6 +149,7 @@ class AuditDesk:
         """The answer, or why there is none yet."""
         name = f"{self.filters!r} {self.key}"
         if name not in self._asked:
+            self._let_go()
             self._asked[name] = self._ask(self.filters, self.key)
         asked = self._asked[name]
         if not asked.done():
@@ -199,7 +203,7 @@ class AuditDesk:
         label = f"{'>' if marked else ' '}{choice.label}: "
         return (
             (label, "mark" if marked else "quiet"),
-            (value[: max(1, width - len(label))], "live" if self._at[place] else "plain"),
+            (value.replace("_", " ")[: max(1, width - len(label))], "live" if self._at[place] else "plain"),
         )
 
     def _right(self, told: Told | str, width: int, room: int) -> list[Line]:
