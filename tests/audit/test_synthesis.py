@@ -23,6 +23,7 @@ from tracker.audit.population import Filters, rows
 from tracker.audit.statistics.rates import rate
 from tracker.audit.synthesis import synthesise
 from tracker.audit.tables import FOLDER, bring_up_to_date
+from tracker.cli import main
 from tracker.core.events import Opened
 from tracker.journal.archive import Archive
 
@@ -157,6 +158,15 @@ def test_how_a_step_may_stand_is_said_in_its_column(tmp_path):
 
     assert {"ticked", "not_needed", "not_logged", "no_tick"} <= met <= set(re.findall(r"\w+", words))
     assert not re.search("running|due", words)
+
+
+def test_a_seed_below_nought_is_refused_in_a_sentence(tmp_path, capsys):
+    """Exit code 2, and no archive is begun."""
+    code = main(["--archive", str(tmp_path / "a"), "archive", "synthesise", "--cases", "3", "--seed", "-1"])
+
+    assert code == 2
+    assert capsys.readouterr().err == "A seed is a whole number from 0 on: --seed 5.\n"
+    assert not (tmp_path / "a").exists()
 
 
 # -- a truth that is found again

@@ -23,6 +23,9 @@ def synthesise(args: argparse.Namespace) -> int:
     if args.cases < 1:
         talk("At least one case is needed: --cases 60.")
         return USAGE
+    if args.seed < 0:
+        talk("A seed is a whole number from 0 on: --seed 5.")
+        return USAGE
     archive = archive_of(args)
     path, text = find_protocol(args.protocol, shelves(archive.folder))
     if loaded(text, path.name) is None:
