@@ -102,9 +102,9 @@ USUAL = """
 """Core 10 min; peel 20 min with 3 min of pause, then 2 min more; 50 min in theatre; one entry 90 s late."""
 
 
-def write(folder: Path, code: str, story: str = USUAL, version: str = "1", more: str = "") -> Path:
-    """Write a told case as a journal of the small protocol, with `more` behind its text; its path."""
-    text = SMALL.format(version=version) + more
+def write(folder: Path, code: str, story: str = USUAL, version: str = "1", text: str = SMALL) -> Path:
+    """Write a told case as a journal of the small protocol, or of another `text`; its path."""
+    text = text.format(version=version)
     first, *rest = events_of(story)
     assert isinstance(first, Opened)
     digest = sha256(text.encode()).hexdigest()

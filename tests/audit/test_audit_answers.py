@@ -7,7 +7,7 @@ from datetime import date
 
 import pytest
 
-from audit_archives import SHIPPED, USUAL, archive, write
+from audit_archives import SHIPPED, SMALL, USUAL, archive, write
 from tracker.audit import engine, questions
 from tracker.audit.answers import courses, lengths, order, theatre_lists, trust
 from tracker.audit.answers.form import audit_of
@@ -386,6 +386,21 @@ def test_a_step_before_what_it_needs_is_an_inversion(tmp_path):
     assert (row.inversion.inverted, row.level) == (2, "order")
     core, peel = map(matrix.steps.index, ("core", "peel"))
     assert (matrix.first[core][peel], matrix.both[core][peel]) == (4, 6)
+
+
+def test_each_case_is_held_against_its_own_file(tmp_path):
+    """Of twelve cases seven went by a file that does not put core before peel: five have it, two inverted."""
+    swapped = USUAL.replace("core", "x").replace("peel", "core").replace("x", "peel")
+    free = '\n[[stages]]\nid = "more"\nlabel = "More"\n[[stages.steps]]\nid = "core_b"\nlabel = "Core"\n'
+    other = SMALL.replace('step = "core", level', 'step = "core_b", level') + free
+    for n in range(1, 13):
+        of = {"text": SMALL} if n <= 5 else {"text": other}
+        write(tmp_path, f"A-00{n:02d}", swapped if n in (1, 2, 6, 7, 8) else USUAL, **of)
+
+    (row,) = told(tmp_path, order.inversions).result
+
+    assert (row.inversion.sooner, row.inversion.later) == ("core", "peel")
+    assert (row.inversion.n, row.inversion.inverted) == (5, 2)
 
 
 def test_completeness_by_role_names_nobody(six):

@@ -8,7 +8,7 @@ from pathlib import Path
 
 import pytest
 
-from audit_archives import ROOT, USUAL, archive, write
+from audit_archives import ROOT, SMALL, USUAL, archive, write
 from tracker.audit.columns import TABLES, columns
 from tracker.audit.keys import COMMANDS
 from tracker.audit.report import flat
@@ -136,6 +136,20 @@ def test_mixed_versions_and_a_stage_that_nobody_logged(tmp_path, capsys):
     # The told case: core 08:45 to peel 09:20 less 3 min of pause, and 50 min in theatre.
     assert re.search(r"whole case\s+12\s+0.0 %\s+0.0 %\s+50.0", told)
     assert re.search(r"Work\s+12\s+0.0 %\s+100.0 %\s+32.0", told)
+
+
+def test_a_mixture_of_procedures_is_said(tmp_path, capsys):
+    """A median of whole cases of two procedures is of neither; one asked for is not mixed."""
+    for n in range(1, 13):
+        text = SMALL.replace("small-repair", "another-repair") if n % 2 else SMALL
+        write(tmp_path, f"AB-00{n:02d}", text=text)
+    both = ask(tmp_path, capsys, "audit", *LENGTHS)[1]
+    one = ask(tmp_path, capsys, "audit", *LENGTHS, "--protocol", "small-repair")[1]
+
+    mixed = "mix these protocols, and --protocol asks for one: another-repair, small-repair."
+    assert mixed in " ".join(both.split())
+    assert mixed not in " ".join(one.split())
+    assert "6 of 12 cases" in one
 
 
 def test_what_is_left_out_is_said(tmp_path, capsys):

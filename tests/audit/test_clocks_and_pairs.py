@@ -4,14 +4,16 @@ from __future__ import annotations
 
 import pytest
 
-from audit_archives import write
+from audit_archives import SMALL, write
 from tracker.audit.answers import order
 from tracker.audit.answers.form import audit_of
 from tracker.audit.engine import connected
 from tracker.audit.tables import bring_up_to_date
 from tracker.journal.archive import Archive
 
-DYE = """
+DYE = (
+    SMALL
+    + """
 [[stages]]
 id = "dye"
 label = "Dye"
@@ -27,25 +29,26 @@ occurrence = "optional"
 [[clocks]]
 id = "dye_time"
 label = "Dye in the eye"
-start = [{ step = "dye_in" }]
-stop = [{ step = "dye_out" }]
+start = [{{ step = "dye_in" }}]
+stop = [{{ step = "dye_out" }}]
 amber_s = 120
 red_s = 240
 
 [[clocks]]
 id = "dye_least"
 label = "Dye in at least"
-start = [{ step = "dye_in" }]
-stop = [{ step = "dye_out" }]
+start = [{{ step = "dye_in" }}]
+stop = [{{ step = "dye_out" }}]
 min_s = 60
 
 [[pairs]]
 id = "dye_pair"
 label = "Dye"
-opens = [{ step = "dye_in" }]
-closes = [{ step = "dye_out" }]
+opens = [{{ step = "dye_in" }}]
+closes = [{{ step = "dye_out" }}]
 by = "peel"
 """
+)
 
 
 def _case(*dye: str) -> str:
@@ -77,7 +80,7 @@ def told(tmp_path_factory):
     """What the two questions come to."""
     folder = tmp_path_factory.mktemp("dye")
     for n, story in enumerate(STORIES, start=1):
-        write(folder, f"A-00{n:02d}", story, more=DYE)
+        write(folder, f"A-00{n:02d}", story, text=DYE)
     made = bring_up_to_date(Archive(folder))
     assert made.left_out == ()
     with connected(made.folder) as tables:

@@ -108,15 +108,19 @@ def _asked(args: argparse.Namespace, filters: Filters, made: Made) -> Iterator[A
         raise Trouble(str(missing)) from missing
 
 
-def _lines(args: argparse.Namespace, made: Made) -> tuple[str, ...]:
-    """What a report says of the tables it rests on."""
+def _lines(args: argparse.Namespace, made: Made, asked: Audit) -> tuple[str, ...]:
+    """What a report says of the cases and the tables it rests on."""
+    kinds = sorted({version.protocol for version in asked.versions})
     engine = "DuckDB" if args.engine == "duckdb" else f"Apache Spark at {args.master}"
     left = [out.name for out in made.left_out]
     return (
+        *_named(
+            "Figures of whole cases mix these protocols, and --protocol asks for one",
+            kinds if len(kinds) > 1 else (),
+        ),
         f"Asked through {engine}.",
         *_named(f"{len(left)} files of the archive are left out", left),
         *_named("Of these journals the unfinished last line is left out", made.torn),
-        *([_FLAT] if args.to is not None else []),
     )
 
 
@@ -140,7 +144,7 @@ def _as_text(args: argparse.Namespace, filters: Filters, made: Made) -> int:
     from tracker.audit.report.book import report
 
     with _asked(args, filters, made) as asked, progress("Asking") as told:
-        text = as_text(report(asked, _today(), args.question, _lines(args, made), told), _width())
+        text = as_text(report(asked, _today(), args.question, _lines(args, made, asked), told), _width())
     print(text)
     return DONE
 
@@ -151,7 +155,7 @@ def _to_folder(args: argparse.Namespace, filters: Filters, made: Made) -> int:
 
     with _asked(args, filters, made) as asked:
         with progress("Asking") as told:
-            found = report(asked, _today(), args.question, _lines(args, made), told)
+            found = report(asked, _today(), args.question, _lines(args, made, asked), told)
         with progress("Writing") as told:
             paths = write(found, asked, args.to, told)
     for path in paths:

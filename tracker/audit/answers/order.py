@@ -57,17 +57,22 @@ class InversionRow:
 
 def inversions(audit: Audit, most: int = TOP) -> Answer[tuple[InversionRow, ...]]:
     """Which pairs of steps that the file puts in order most often come the other way round."""
-    levels = dict(_needs(audit.protocol)) if audit.protocol else {}
-    counts = rows(questions.inversions(audit.asked, list(levels)))[0] if levels else {}
-    told = [
-        _inversion(audit, pair, level, counts[f"n_{n}"] or 0, counts[f"inverted_{n}"] or 0)
-        for n, (pair, level) in enumerate(levels.items())
-    ]
-    told = [row for row in told if row.inversion.n]
+    files = {
+        v.digest: dict(_needs(audit.protocols[v.digest]))
+        for v in audit.versions
+        if v.digest in audit.protocols
+    }
+    levels = {pair: level for its in reversed(files.values()) for pair, level in its.items()}
+    counts = rows(questions.inversions(audit.asked, list(levels))) if levels else []
+    told = []
+    for n, (pair, level) in enumerate(levels.items()):
+        its = [row for row in counts if pair in files.get(row["digest"], ())]
+        both, inverted = (sum(row[f"{of}_{n}"] or 0 for row in its) for of in ("n", "inverted"))
+        told += [_inversion(audit, pair, level, both, inverted)] if both else []
     told.sort(key=lambda r: (r.inversion.share is None, -(r.inversion.share or 0.0), r.inversion.sooner))
     definition = f"""
-        For each pair that the file puts in order, the cases with both steps in which the later one came
-        first, by the first time of each; the {most} largest shares, with at least {FEWEST} cases having
+        For each pair that the file of a case puts in order, the cases with both steps in which the later one
+        came first, by the first time of each; the {most} largest shares, with at least {FEWEST} cases having
         both.
     """
     asks = "Which steps are most often out of the usual order?"
