@@ -16,8 +16,7 @@ import pyarrow.parquet as pq
 import pypdf
 import pytest
 
-import audit_archives
-from audit_archives import archive, write
+from audit_archives import SMALL, archive, write
 from audit_reports import DAY, audited
 from record_browser import browser
 from tracker.audit.columns import columns
@@ -30,6 +29,7 @@ from tracker.audit.report.flat import flat
 from tracker.audit.report.sheet import Bar, Bars, Box, Boxes
 from tracker.cli import main
 from tracker.core.wording import CAUTIONS
+from tracker.journal.archive import Archive
 from tracker.journal.trouble import NotKept
 from tracker.paper.drawing import drawing
 
@@ -132,14 +132,12 @@ def test_the_page_needs_nothing_else(made):
     assert all(caution in page for caution in CAUTIONS)
 
 
-def test_what_was_typed_is_escaped(tmp_path, monkeypatch):
+def test_what_was_typed_is_escaped(tmp_path):
     """Words from a protocol are words on the page and in its drawings, whatever they look like."""
-    monkeypatch.setattr(
-        audit_archives, "SMALL", audit_archives.SMALL.replace('label = "Core"', 'label = "Core & {{so}}"')
-    )
+    text = SMALL.replace('label = "Core"', 'label = "Core & {{so}}"')
     for n in range(1, 7):
-        write(tmp_path / "cases", f"AB-000{n}")
-    found = write_all(archive(tmp_path / "cases"), tmp_path / "out", "step_lengths")
+        write(tmp_path / "cases", f"AB-000{n}", text=text)
+    found = write_all(Archive(tmp_path / "cases"), tmp_path / "out", "step_lengths")
     page = (tmp_path / "out" / "audit.html").read_text("utf-8")
 
     assert found.sheets[0].drawings[0].rows[0].label == "Core & {so}"
@@ -274,6 +272,20 @@ def test_the_typeset_pages_list_their_questions(made):
 
     assert all(sheet.asks in first for sheet in made[0].sheets)
     assert len(read.pages[0]["/Annots"]) >= len(made[0].sheets)
+
+
+def test_letters_that_the_typefaces_lack_are_told_by_number(tmp_path):
+    """A step named in letters that the typesetter cannot show: pages, not a traceback, in the chart as in the table."""
+    text = SMALL.replace('label = "Core"', 'label = "Core \u7db2\u819c"')
+    for n in range(1, 7):
+        write(tmp_path / "cases", f"AB-000{n}", text=text)
+    found = write_all(Archive(tmp_path / "cases"), tmp_path / "out", "step_lengths")
+    read = pypdf.PdfReader(tmp_path / "out" / "audit.pdf")
+    words = "".join(read.pages[0].extract_text().replace("\u200b", "").split())
+
+    assert len(found.sheets[0].drawings) == 1
+    assert words.count("[U+7DB2][U+819C]") == 2
+    assert "Core \u7db2\u819c" in (tmp_path / "out" / "audit.html").read_text("utf-8")
 
 
 # -- flat files

@@ -2,18 +2,22 @@
 
 from __future__ import annotations
 
+import math
+
 import pytest
 
 from audit_archives import USUAL, archive, write
 from audit_reports import DAY, audited
-from tracker.audit.answers import eyes, order, theatre_lists
+from tracker.audit.answers import eyes, lengths, order, theatre_lists
 from tracker.audit.answers.eyes import Oil
 from tracker.audit.answers.form import Answer
+from tracker.audit.answers.lengths import Drivers
 from tracker.audit.answers.order import ClockRow
 from tracker.audit.answers.theatre_lists import Starts
 from tracker.audit.population import Filters
 from tracker.audit.report import of_eyes, of_lengths, of_lists, of_order, small
 from tracker.audit.report.book import about, report
+from tracker.audit.statistics.drivers import Effect, Effects
 from tracker.audit.statistics.rates import pareto, rate
 from tracker.audit.statistics.summary import summarise
 from tracker.audit.statistics.survival import kaplan_meier
@@ -176,3 +180,13 @@ def test_a_rare_version_is_not_told(tmp_path):
     assert [line.partition(" (")[0] for line in told[1:3]] == [
         "5+ by small-repair, version 2", "<5 by small-repair, version 1",
     ]  # fmt: skip
+
+
+def test_cases_that_are_all_alike_explain_nothing(eight, monkeypatch):
+    """Where every case took the same time no share of a spread is said, finite or not."""
+    effects = Effects(30, 0, "", (Effect("general anaesthetic", 0.0, -1e-14, 1e-14),), -math.inf)
+    answering(monkeypatch, lengths, "drivers", Drivers(effects, ()))
+    sheet = of_lengths.drivers(eight)
+
+    assert not any("R squared" in remark for remark in sheet.remarks)
+    assert sheet.grids[0].rows[0][1:] == ("+0.0 %", "+0.0 to +0.0 %")

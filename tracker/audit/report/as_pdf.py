@@ -7,10 +7,10 @@ from typing import Any
 
 from tracker.audit.report.as_html import Drawn
 from tracker.audit.report.book import Report
-from tracker.audit.report.charts import on_paper, svg_width
+from tracker.audit.report.charts import svg_width
 from tracker.audit.report.sheet import Sheet
 from tracker.paper.page import template
-from tracker.paper.typeset import all_legible, typeset
+from tracker.paper.typeset import all_legible, legible, typeset
 
 
 def as_pdf(report: Report, drawings: Mapping[str, tuple[Drawn, ...]]) -> bytes:
@@ -26,7 +26,6 @@ def as_pdf(report: Report, drawings: Mapping[str, tuple[Drawn, ...]]) -> bytes:
         "sheets": [_sheet(sheet) for sheet in report.sheets],
     })  # fmt: skip
     for told, sheet in zip(data["sheets"], report.sheets, strict=True):
-        # Not made legible: a drawing is markup, and its words are in the tables.
         told["drawings"] = [_drawing(d) for d in drawings[sheet.key]]
     return typeset(template("tracker.audit.report", "audit.typ").encode(), data)
 
@@ -44,8 +43,8 @@ def _sheet(sheet: Sheet) -> dict[str, Any]:
 
 def _drawing(drawn: Drawn) -> dict[str, Any]:
     return {
-        "width": svg_width(drawn.chart.svg),
-        "words": drawn.words,
-        "legend": f"{drawn.title}. {drawn.legend}",
-        "svg": on_paper(drawn.chart.svg),
+        "width": svg_width(drawn.typeset),
+        "words": legible(drawn.words),
+        "legend": legible(f"{drawn.title}. {drawn.legend}"),
+        "svg": drawn.typeset,
     }

@@ -6,14 +6,17 @@ import json
 import math
 import re
 from collections.abc import Mapping, Sequence
+from dataclasses import replace
 from itertools import chain
-from textwrap import wrap
 from typing import Any, Final
 
 import altair as alt
+from rich.cells import cell_len
 
 from tracker.audit.report.sheet import Bars, Boxes, Drawing, Run
 from tracker.paper import drawing as paper
+from tracker.paper.typeset import has_all, legible
+from tracker.screen.lines import wrap
 
 WIDTH: Final = 520
 INK: Final = "var(--ink)"
@@ -68,8 +71,8 @@ def _dressed(made: alt.LayerChart) -> alt.LayerChart:
 
 def _y(labels: Sequence[str]) -> alt.Y:
     """A row for each label, also where two are alike; none is cut off."""
-    lines = [wrap(label, _LETTERS) or [""] for label in labels]
-    extent = round(_LETTER * max(map(len, chain.from_iterable(lines)), default=0)) + 8
+    lines = [wrap(label, _LETTERS) or ("",) for label in labels]
+    extent = round(_LETTER * max(map(cell_len, chain.from_iterable(lines)), default=0)) + 8
     axis = alt.Axis(
         title=None, labelExpr=f"{json.dumps(lines)}[datum.value]", labelLineHeight=_LINE,
         labelLimit=extent, minExtent=extent, maxExtent=extent, ticks=False, domain=False,
@@ -122,8 +125,8 @@ def _bars(drawing: Bars) -> alt.LayerChart:
             "label": b.label,
             "value": round(b.value, 2),
             "words": b.said,
-            "low": b.low,
-            "high": b.high,
+            "low": None if b.low is None else round(b.low, 2),
+            "high": None if b.high is None else round(b.high, 2),
         }
         for row, b in enumerate(drawing.rows)
     ]
@@ -181,6 +184,25 @@ def on_paper(svg: str) -> str:
         svg = svg.replace(name, colour)
     named = svg.replace('font-family="system-ui, sans-serif"', 'font-family="Libertinus Serif"')
     return named.replace("<svg ", '<svg xmlns="http://www.w3.org/2000/svg" ', 1)
+
+
+def typeset(drawing: Drawing, svg: str, name: str) -> str:
+    """A drawing as `svg` for typeset pages; drawn anew where a label has letters that their typefaces lack."""
+    if isinstance(drawing, Run) or all(has_all(row.label) for row in drawing.rows):
+        return on_paper(svg)
+    # Typesetting refuses a letter it cannot show; and what stands for one is longer, so that lines break elsewhere.
+    return on_paper(chart(_by_number(drawing), name).svg)
+
+
+def _by_number(drawing: Boxes | Bars) -> Boxes | Bars:
+    if isinstance(drawing, Boxes):
+        return replace(drawing, rows=tuple(replace(row, label=_legible(row.label)) for row in drawing.rows))
+    return replace(drawing, rows=tuple(replace(row, label=_legible(row.label)) for row in drawing.rows))
+
+
+def _legible(label: str) -> str:
+    """A label in letters that can be typeset, without the marks at which a table may break a word."""
+    return legible(label).replace("\u200b", "")
 
 
 def svg_width(svg: str) -> float:

@@ -127,11 +127,16 @@ def drivers(audit: Audit) -> Sheet:
         [Bars("Effect on the minutes of a case, with its interval", "%", bars)],
         [
             f"From {found.n} complete cases; {found.dropped} left out for want of a value.",
-            f"R squared of ln minutes {form.number(found.explained)}." if found.explained is not None else "",
+            _explained(found.explained),
             f"The same in every case, so left out: {left_out}." if left_out else "",
             ASSOCIATION,
         ],
     )
+
+
+def _explained(share: float | None) -> str:
+    """Nothing where all cases are alike and there is nothing to explain."""
+    return f"R squared of ln minutes {share:.2f}." if share is not None and math.isfinite(share) else ""
 
 
 def _between(low: float, high: float) -> str:
