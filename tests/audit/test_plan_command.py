@@ -6,7 +6,12 @@ import json
 
 import pytest
 
-from audit_archives import USUAL, archive, write
+from audit_archives import SHIPPED, USUAL, archive, write
+from audit_reports import invented
+from tracker.audit.planning import PlannedCase, PlannedList, forecast_list, leave_out, try_orders
+from tracker.audit.plans import Plan, notes
+from tracker.audit.statistics.lengths import typed_in
+from tracker.audit.synthesis import synthesise
 from tracker.cli import main
 
 
@@ -152,6 +157,49 @@ def test_cases_without_a_length_are_counted(tmp_path, capsys):
 
     assert told["cases"][0]["n"] == 5
     assert "1 of them without a length" in told["population"][0]
+
+
+SHORT = SHIPPED.replace('id = "complex-pvr"', 'id = "short-list"', 1)
+
+
+def test_turnovers_of_a_protocol_make_the_order_matter(tmp_path, capsys):
+    """Where turnovers before cases of one protocol are others than before another's, an order has its own end."""
+    held = invented(tmp_path, 200)
+    synthesise(held, SHORT, 200, 4, as_journals=False)
+    words = ("complex-pvr", "short-list", "--session", "420")
+    told = plan_json(tmp_path, capsys, *words)
+    one = plan_json(tmp_path, capsys, *words[:1], *words[2:])
+
+    assert not told["orders"]["end_unchanged"]
+    assert sum("past ones before cases of" in remark for remark in told["remarks"]) == 2
+    assert [name in plan(tmp_path, capsys, *words)[1] for name in ("end, median", "P(overrun)")] == [
+        True,
+        True,
+    ]
+    assert one["orders"]["end_unchanged"]
+    assert plan_json(tmp_path, capsys, *words, "--turnover", "20")["orders"]["end_unchanged"]
+
+
+def noted(*gaps):
+    """What is said of a list of two cases with these turnovers before them, in minutes."""
+    lengths = [typed_in("1 case", 90, 0.2), typed_in("2 case", 60, 0.2)]
+    before = [typed_in(f"turnover {minutes}", minutes, 0.2) for minutes in gaps]
+    planned = PlannedList(tuple(map(PlannedCase, lengths, before)), 240, before[0])
+    orders = try_orders(planned)
+    return " ".join(notes(Plan(planned, forecast_list(planned), leave_out(planned), orders, (), ())))
+
+
+def test_the_order_that_ends_soonest_is_named():
+    """The case with the long turnover before it is best first, where it needs none; a small difference is said."""
+    assert "turnovers differ, so that the list ends soonest in the order 2 1" in noted(15, 45)
+    assert "the order changes the end of the list by less than a minute" in noted(15, 15.2)
+
+
+def test_few_turnovers_of_a_protocol_are_those_before_any_case(tmp_path, capsys):
+    """With fewer than thirty turnovers of its own a protocol is given those before any case."""
+    told = plan_json(invented(tmp_path, 40).folder, capsys, *TWO)
+
+    assert any("past ones before any case" in remark for remark in told["remarks"])
 
 
 def test_what_changes_it_most_is_said(many, capsys):

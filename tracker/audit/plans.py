@@ -22,6 +22,7 @@ from tracker.audit.planning import (
     START_ON_TIME,
     Change,
     ListForecast,
+    OrderOutlook,
     Orders,
     PlannedCase,
     PlannedList,
@@ -32,7 +33,7 @@ from tracker.audit.planning import (
 )
 from tracker.audit.population import Filters, population, rows
 from tracker.audit.report.sheet import Grid, minutes, percent
-from tracker.audit.statistics.lengths import Length, typed_in
+from tracker.audit.statistics.lengths import ENOUGH_TO_RESAMPLE, Length, typed_in
 from tracker.core.protocol import Protocol
 
 TYPED_SIGMA: Final = 0.35
@@ -89,20 +90,28 @@ def plan_list(
     alike = {p: population(asked, Filters(protocol=p)) for p in dict.fromkeys(w.protocol for w in wanted)}
     past = {protocol: minutes_by_code(found.tables) for protocol, found in alike.items()}
     strata = {fact: strata_of(asked, fact) for fact in {fact for w in wanted for fact in w.facts}}
-    cases = tuple(PlannedCase(_length(n, w, past[w.protocol], strata)) for n, w in enumerate(wanted, start=1))
     everyone = population(asked, Filters(completed=False))
     placed = rows(questions.lists(everyone.tables, USUAL))
-    gap = turnover_from(placed) if turnover is None else typed_in("turnover", turnover, TYPED_SIGMA)
+    gaps = (
+        _gaps(placed, past)
+        if turnover is None
+        else dict.fromkeys(past, typed_in("turnover", turnover, TYPED_SIGMA))
+    )
     delay = None if on_time else delay_from(placed)
     usable = None if delay is None or delay.refused else delay
-    planned = PlannedList(cases, session, gap, usable)
+    differ = len(set(gaps.values())) > 1
+    cases = tuple(
+        PlannedCase(_length(n, w, past[w.protocol], strata), gaps[w.protocol] if differ else None)
+        for n, w in enumerate(wanted, start=1)
+    )
+    planned = PlannedList(cases, session, gaps[wanted[0].protocol], usable)
     return Plan(
         planned,
         forecast_list(planned, seed=seed),
         leave_out(planned, seed=seed),
         try_orders(planned, seed=seed),
         tuple(f"{ident}: {found.sentence}{_no_length(past[ident])}" for ident, found in alike.items()),
-        tuple(_remarks(planned, delay, turnover, invented=everyone.invented)),
+        tuple(_remarks(delay, gaps, turnover, invented=everyone.invented)),
     )
 
 
@@ -122,13 +131,22 @@ def _length(
     return replace(length_among(w.words, facts, past, strata), label=f"{n} {w.words}")
 
 
+def _gaps(
+    placed: Sequence[Mapping[str, Any]], past: Mapping[str, Mapping[str, float | None]]
+) -> Mapping[str, Length]:
+    """The turnover before a case of each protocol: from 30 before such cases those, else those before any case."""
+    every = turnover_from(placed)
+    own = {p: turnover_from([row for row in placed if row["code"] in codes]) for p, codes in past.items()}
+    return {p: replace(gap, label=p) if gap.n >= ENOUGH_TO_RESAMPLE else every for p, gap in own.items()}
+
+
 def _no_length(past: Mapping[str, float | None]) -> str:
     n = sum(length is None for length in past.values())
     return f"; {n} of them without a length, since patient in or out was not logged" if n else ""
 
 
 def _remarks(
-    plan: PlannedList, delay: Length | None, turnover: float | None, *, invented: bool
+    delay: Length | None, gaps: Mapping[str, Length], turnover: float | None, *, invented: bool
 ) -> Iterator[str]:
     if delay is None:
         yield "The list is taken to begin on time."
@@ -139,12 +157,17 @@ def _remarks(
     if turnover is not None:
         spread = f"spread of logs {TYPED_SIGMA} (common practice, no source)"
         yield f"Turnover typed in: median {turnover:g} min, {spread}."
-    elif plan.turnover.refused:
-        yield f"n too small for a turnover ({plan.turnover.n} past ones): give one with --turnover MIN."
     else:
-        yield f"Turnovers drawn from {plan.turnover.n} past ones."
+        yield from dict.fromkeys(_turnover_words(protocol, gap) for protocol, gap in gaps.items())
     if invented:
         yield "No theatre saw the cases that this rests on: they were invented."
+
+
+def _turnover_words(protocol: str, gap: Length) -> str:
+    if gap.refused:
+        return f"n too small for a turnover ({gap.n} past ones): give one with --turnover MIN."
+    before = f"cases of {protocol}" if gap.label == protocol else "any case"
+    return f"Turnovers drawn from {gap.n} past ones before {before}."
 
 
 # -- as text
@@ -166,7 +189,8 @@ def grids(plan: Plan) -> Iterator[Grid]:
     if plan.changes:
         yield Grid("What would change it", _CHANGE, tuple(map(_change, plan.changes)))
     if plan.orders.n > 1:
-        yield Grid("Orders", ("Order", "cases over in the session", ""), tuple(_orders(plan.orders)))
+        ends = () if plan.orders.end_unchanged else ("end, median", "P(overrun)")
+        yield Grid("Orders", ("Order", "cases over in the session", *ends, ""), tuple(_orders(plan.orders)))
 
 
 _CHANGE: Final = ("Without", "end, median", "change", "P(overrun)", "change of it")
@@ -200,8 +224,17 @@ def _left_out(change: Change) -> str:
 
 def _orders(orders: Orders) -> Iterator[tuple[str, ...]]:
     for row in orders.rows[:MOST_ORDERS]:
-        numbers = " ".join(label.partition(" ")[0] for label in row.labels)
-        yield (numbers, f"{row.expected_finished:.2f}", "as good as the first" if row.tied else "")
+        ends = () if orders.end_unchanged else (minutes(row.median), percent(row.overrun))
+        yield (
+            _numbers(row),
+            f"{row.expected_finished:.2f}",
+            *ends,
+            "as good as the first" if row.tied else "",
+        )
+
+
+def _numbers(order: OrderOutlook) -> str:
+    return " ".join(label.partition(" ")[0] for label in order.labels)
 
 
 MOST_ORDERS: Final = 6
@@ -236,8 +269,18 @@ def _most(plan: Plan) -> str:
 
 def _order_words(orders: Orders) -> str:
     every = "All orders were tried" if orders.complete else "The planned order, shortest and longest first"
-    same = "; the end of the list is the same whatever the order" if orders.end_unchanged else ""
-    return f"{every}, on {ORDER_DRAWS:,} draws{same}. Clinical grounds for an order come first."
+    ends = _end_words(orders)
+    return f"{every}, on {ORDER_DRAWS:,} draws; {ends}. Clinical grounds for an order come first."
+
+
+def _end_words(orders: Orders) -> str:
+    if orders.end_unchanged:
+        return "the end of the list is the same whatever the order"
+    soonest, *_, latest = sorted(orders.rows, key=lambda row: row.median)
+    if latest.median - soonest.median < 1:
+        return "the order changes the end of the list by less than a minute"
+    ends = f"ends soonest in the order {_numbers(soonest)}, {minutes(soonest.median)} min (median)"
+    return f"turnovers differ, so that the list {ends}, and latest in {_numbers(latest)}, {minutes(latest.median)} min"
 
 
 def as_json(plan: Plan) -> dict[str, Any]:
