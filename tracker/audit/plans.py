@@ -8,7 +8,6 @@ from typing import Any, Final
 
 from tracker.audit import questions
 from tracker.audit.answers.theatre_lists import (
-    USUAL,
     delay_from,
     length_among,
     minutes_by_code,
@@ -89,22 +88,12 @@ def plan_list(
     _refuse_unknown(asked, wanted)
     alike = {p: population(asked, Filters(protocol=p)) for p in dict.fromkeys(w.protocol for w in wanted)}
     past = {protocol: minutes_by_code(found.tables) for protocol, found in alike.items()}
-    strata = {fact: strata_of(asked, fact) for fact in {fact for w in wanted for fact in w.facts}}
     everyone = population(asked, Filters(completed=False))
     placed = rows(questions.lists(everyone.tables, USUAL))
-    gaps = (
-        _gaps(placed, past)
-        if turnover is None
-        else dict.fromkeys(past, typed_in("turnover", turnover, TYPED_SIGMA))
-    )
+    gaps = _gaps(placed, past, turnover)
     delay = None if on_time else delay_from(placed)
     usable = None if delay is None or delay.refused else delay
-    differ = len(set(gaps.values())) > 1
-    cases = tuple(
-        PlannedCase(_length(n, w, past[w.protocol], strata), gaps[w.protocol] if differ else None)
-        for n, w in enumerate(wanted, start=1)
-    )
-    planned = PlannedList(cases, session, gaps[wanted[0].protocol], usable)
+    planned = PlannedList(_cases(asked, wanted, past, gaps), session, gaps[wanted[0].protocol], usable)
     return Plan(
         planned,
         forecast_list(planned, seed=seed),
@@ -122,6 +111,21 @@ def _refuse_unknown(asked: Tables, wanted: Sequence[Wanted]) -> None:
             raise NotPlanned(f"There is no protocol {w.protocol} to be read, and no past case of it.")
 
 
+def _cases(
+    asked: Tables,
+    wanted: Sequence[Wanted],
+    past: Mapping[str, Mapping[str, float | None]],
+    gaps: Mapping[str, Length],
+) -> tuple[PlannedCase, ...]:
+    """The cases of the list; each has a turnover of its own where protocols differ in theirs."""
+    strata = {fact: strata_of(asked, fact) for fact in {fact for w in wanted for fact in w.facts}}
+    differ = len(set(gaps.values())) > 1
+    return tuple(
+        PlannedCase(_length(n, w, past[w.protocol], strata), gaps[w.protocol] if differ else None)
+        for n, w in enumerate(wanted, start=1)
+    )
+
+
 def _length(
     n: int, w: Wanted, past: Mapping[str, float | None], strata: Mapping[str, Mapping[str, str]]
 ) -> Length:
@@ -132,9 +136,11 @@ def _length(
 
 
 def _gaps(
-    placed: Sequence[Mapping[str, Any]], past: Mapping[str, Mapping[str, float | None]]
+    placed: Sequence[Mapping[str, Any]], past: Mapping[str, Mapping[str, float | None]], typed: float | None
 ) -> Mapping[str, Length]:
     """The turnover before a case of each protocol: from 30 before such cases those, else those before any case."""
+    if typed is not None:
+        return dict.fromkeys(past, typed_in("turnover", typed, TYPED_SIGMA))
     every = turnover_from(placed)
     own = {p: turnover_from([row for row in placed if row["code"] in codes]) for p, codes in past.items()}
     return {p: replace(gap, label=p) if gap.n >= ENOUGH_TO_RESAMPLE else every for p, gap in own.items()}
