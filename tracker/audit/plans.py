@@ -8,6 +8,7 @@ from typing import Any, Final
 
 from tracker.audit import questions
 from tracker.audit.answers.theatre_lists import (
+    USUAL,
     delay_from,
     length_among,
     minutes_by_code,
