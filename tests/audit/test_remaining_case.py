@@ -127,6 +127,15 @@ def test_tables_that_are_behind_are_still_asked(tmp_path):
     assert len(past_cases(held, "small-repair")) == 5 + FROM_JOURNALS
 
 
+def test_tables_of_another_form_are_not_asked(tmp_path, monkeypatch):
+    """Tables that an earlier Clockhour made are left alone, and their cases read once, from the journals."""
+    held = archive(tmp_path, *(f"AB-{n:04d}" for n in range(1, 6)))
+    bring_up_to_date(held)
+    monkeypatch.setattr("tracker.audit.blocks.stamp", lambda: "another form")
+
+    assert len(past_cases(held, "small-repair")) == 5
+
+
 def test_many_invented_cases_crowd_out_no_real_one(tmp_path, monkeypatch):
     """The latest cases are asked for each kind: later invented ones take no place from those of a theatre."""
     monkeypatch.setattr("tracker.audit.past_cases.MOST", 3)

@@ -2,16 +2,19 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Collection, Iterator, Mapping, Sequence
 from importlib import import_module
 from pathlib import Path
-from typing import Any, Final
+from typing import TYPE_CHECKING, Any, Final
 
 from tracker.audit.remaining_case import MOST, Past, past_of
 from tracker.journal.archive import Archive
 from tracker.journal.cases import case_of
 from tracker.journal.codes import latest
 from tracker.journal.trouble import Trouble
+
+if TYPE_CHECKING:
+    from tracker.audit.blocks import Manifest
 
 FROM_JOURNALS: Final = 60
 """Of the journals that tables do not hold, the latest so many of each site are read, and no more."""
@@ -21,28 +24,29 @@ def past_cases(archive: Archive, protocol: str) -> Sequence[Past] | None:
     """The closed cases of a protocol; None where they cannot be read, or the extra is not installed."""
     try:
         import_module("tracker.audit.statistics.remaining")
-        codes = archive.codes()
-        held = _in_tables(archive.folder, codes)
-        if held is None:
-            return tuple(_from_journals(archive, codes, protocol))
-        newer = [code for code in codes if code not in held]
-        return (*_from_tables(archive.folder, protocol), *_from_journals(archive, newer, protocol))
+        known = _known(archive.folder)
+        held = {
+            code
+            for manifest in known.values()
+            for code, journal in manifest.journals.items()
+            if not journal.open
+        }
+        newer = [code for code in archive.codes() if code not in held]
+        return (*_from_tables(archive.folder, known, protocol), *_from_journals(archive, newer, protocol))
     except (ImportError, OSError, ValueError, Trouble):
         return None
 
 
-def _in_tables(folder: Path, codes: Sequence[str]) -> set[str] | None:
-    """The closed cases that tables of this form hold; None without tables, or with ones of another form."""
+def _known(folder: Path) -> Mapping[str, Manifest]:
+    """What each block of the tables was made from; without those that are made in another form."""
     try:
         from tracker.audit import blocks, tables  # noqa: PLC0415 - brings an engine's library, which may be wanting
     except ImportError:
-        return None
+        return {}
     at = folder / tables.FOLDER
-    manifests = [blocks.read_manifest(at, name) for name in {blocks.block_of(c) for c in codes}]
-    known = [m for m in manifests if m is not None]
-    if not known and not (at / blocks.MANIFESTS).is_dir():
-        return None
-    return {code for m in known for code, held in m.journals.items() if not held.open}
+    names = (path.stem for path in (at / blocks.MANIFESTS).glob("*.json"))
+    found = {name: blocks.read_manifest(at, name) for name in names}
+    return {name: manifest for name, manifest in found.items() if manifest is not None}
 
 
 def _from_journals(archive: Archive, codes: Sequence[str], protocol: str) -> Iterator[Past]:
@@ -56,13 +60,15 @@ def _from_journals(archive: Archive, codes: Sequence[str], protocol: str) -> Ite
             yield past
 
 
-def _from_tables(folder: Path, protocol: str) -> Iterator[Past]:
+def _from_tables(folder: Path, known: Collection[str], protocol: str) -> Iterator[Past]:
+    if not known:
+        return
     import pyarrow.dataset as ds  # noqa: PLC0415 - only where there are tables
 
     at = folder / "tables"
     asked = ["code", "day", "opened_minute", "ended_minute", "invented"]
     closed = (ds.field("protocol") == protocol) & (ds.field("ending") == "usual")
-    cases: list[dict[str, Any]] = _dataset(ds, at / "cases").to_table(asked, filter=closed).to_pylist()
+    cases: list[dict[str, Any]] = _dataset(ds, at / "cases", known).to_table(asked, filter=closed).to_pylist()
     cases.sort(key=lambda row: (row["day"], row["opened_minute"], row["code"]))
     kinds = ([row for row in cases if row["invented"] is kind] for kind in (False, True))
     recent = {row["code"]: row for kind in kinds for row in kind[-MOST:] if row["ended_minute"] is not None}
@@ -70,7 +76,7 @@ def _from_tables(folder: Path, protocol: str) -> Iterator[Past]:
         return
     firsts: dict[str, dict[str, float]] = {code: {} for code in recent}
     wanted = ds.field("code").isin(list(recent)) & ds.field("first_minute").is_valid()
-    steps = _dataset(ds, at / "steps").to_table(["code", "stage", "first_minute"], filter=wanted)
+    steps = _dataset(ds, at / "steps", known).to_table(["code", "stage", "first_minute"], filter=wanted)
     for code, stage, minute in zip(*(steps[name].to_pylist() for name in steps.column_names), strict=True):
         if stage is not None:
             firsts[code][stage] = min(minute, firsts[code].get(stage, minute))
@@ -78,5 +84,5 @@ def _from_tables(folder: Path, protocol: str) -> Iterator[Past]:
         yield Past(firsts[code], row["ended_minute"] - row["opened_minute"], row["invented"])
 
 
-def _dataset(ds: Any, folder: Path) -> Any:
-    return ds.dataset(sorted(str(p) for p in folder.glob("*.parquet")), format="parquet")
+def _dataset(ds: Any, folder: Path, known: Collection[str]) -> Any:
+    return ds.dataset([str(folder / f"{block}.parquet") for block in sorted(known)], format="parquet")
