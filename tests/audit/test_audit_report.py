@@ -9,6 +9,7 @@ import io
 import json
 import re
 import xml.etree.ElementTree as ET
+from collections import Counter
 
 import altair
 import duckdb
@@ -184,16 +185,31 @@ def test_the_pages_are_tagged(made):
     assert len(words) == sum(len(sheet.drawings) for sheet in made[0].sheets)
 
 
+def test_what_is_read_aloud_has_paragraphs(made):
+    """Definition, n and remarks of every question are tagged as paragraphs, tables with the heads of their columns."""
+    root = pypdf.PdfReader(made[1] / "audit.pdf").trailer["/Root"]["/StructTreeRoot"]
+    kinds = Counter(node.get("/S") for node in _nodes(root))
+    sheets = made[0].sheets
+    grids = [grid for sheet in sheets for grid in sheet.grids]
+
+    assert kinds["/P"] >= 2 * len(sheets) + sum(len(sheet.remarks) + len(sheet.drawings) for sheet in sheets)
+    assert kinds["/TH"] == sum(len(grid.headings) for grid in grids)
+    assert (kinds["/H1"], kinds["/H2"], kinds["/H3"]) == (1, 1 + len(sheets), len(grids))
+
+
 def _alternatives(node):
+    return (each["/Alt"] for each in _nodes(node) if "/Alt" in each)
+
+
+def _nodes(node):
     node = node.get_object()
     if isinstance(node, list):
         for part in node:
-            yield from _alternatives(part)
+            yield from _nodes(part)
     elif isinstance(node, dict):
-        if "/Alt" in node:
-            yield node["/Alt"]
+        yield node
         if "/K" in node and not isinstance(node["/K"], int):
-            yield from _alternatives(node["/K"])
+            yield from _nodes(node["/K"])
 
 
 def test_the_pages_say_what_the_page_says(made):
