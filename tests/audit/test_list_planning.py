@@ -204,6 +204,7 @@ def test_thirty_cases_speak_for_themselves():
     assert length.spread == Resampled(tuple(past))
     assert set(length.spread.draw(np.random.default_rng(1), 500)) <= set(past)
     assert length.spread.median == 74.5
+    assert length_from_history("detachment", past[:29]).basis == "few past cases alone"
 
 
 def test_few_cases_alone():
