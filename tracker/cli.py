@@ -153,6 +153,12 @@ def _audit(commands: Commands[argparse.ArgumentParser]) -> None:
     audit.add_argument("--from", dest="first_day", type=date.fromisoformat, metavar="DATE", help="2026-01-31")
     audit.add_argument("--until", dest="last_day", type=date.fromisoformat, metavar="DATE")
     audit.add_argument("--facts", action="append", default=[], metavar="K=V,...", help="with these facts")
+    audit.add_argument(
+        "--lists", default="08:30", metavar="HH:MM,...", help="when lists are planned to begin (08:30)"
+    )
+    audit.add_argument(
+        "--session", type=float, default=480.0, metavar="MIN", help="minutes each is booked (480)"
+    )
     audit.add_argument("--question", action="append", default=[], metavar="KEY", help="only this, as text")
     audit.add_argument("--to", type=Path, metavar="DIR", help="write the report: HTML, PDF, flat files")
     audit.add_argument("--engine", choices=("duckdb", "spark"), default="duckdb")

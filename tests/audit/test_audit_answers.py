@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import os
+from dataclasses import replace
 from datetime import date
 
 import pytest
@@ -280,7 +281,7 @@ def test_a_case_belongs_to_the_session_that_had_begun(six):
     """With an afternoon session from 11:50, the third case of each list is its first."""
     asked = Sessions(starts=(510.0, 710.0), length=200.0)
 
-    starts = told(six, lambda audit: theatre_lists.starts(audit, asked))
+    starts = told(six, lambda audit: theatre_lists.starts(replace(audit, sessions=asked)))
 
     assert starts.result.patient_in.n == 4
     assert "(08:30, 11:50)" in starts.definition
@@ -309,7 +310,7 @@ def test_a_list_that_overruns_keeps_the_case_that_follows(tmp_path):
     for place, start in enumerate((510, 600, 690, 780, 870, 940, 1010)):
         write(tmp_path, f"A-002{place}", _case(2, start, peel=10))
 
-    placed = told(tmp_path, lambda audit: rows(questions.lists(audit.everyone.tables, theatre_lists.USUAL)))
+    placed = told(tmp_path, lambda audit: rows(questions.lists(audit.everyone.tables, audit.sessions)))
 
     assert [row["place"] for row in placed] == [1, 2, 3, 4, 5, 6, 7]
 
@@ -354,7 +355,7 @@ def test_a_plan_draws_on_cases_with_the_same_facts(six):
         strata = {"anaesthetic": theatre_lists.strata_of(audit.asked, "anaesthetic")}
         facts = ({"anaesthetic": ["block"]}, {"anaesthetic": ["general"]})
         lengths_of = [theatre_lists.length_among("case", fact, minutes, strata) for fact in facts]
-        placed = rows(questions.lists(audit.everyone.tables, theatre_lists.USUAL))
+        placed = rows(questions.lists(audit.everyone.tables, audit.sessions))
         return *lengths_of, theatre_lists.turnover_from(placed), theatre_lists.delay_from(placed)
 
     same, other, gap, delay = told(six, drawn)

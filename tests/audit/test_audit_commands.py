@@ -152,6 +152,38 @@ def test_a_mixture_of_procedures_is_said(tmp_path, capsys):
     assert "6 of 12 cases" in one
 
 
+def test_lists_begin_when_the_department_says(tmp_path, capsys):
+    """Patients came in at 08:40: 10 minutes late for 08:30, 20 minutes early for 09:00."""
+    for day in range(2, 8):
+        write(tmp_path, f"AB-000{day}", f"day 2026-03-0{day}\n{USUAL}")
+    starts = ("audit", "--question", "starts", "--question", "use")
+    usual = ask(tmp_path, capsys, *starts)[1]
+    later = ask(tmp_path, capsys, *starts, "--lists", "09:00, 13:30", "--session", "100")[1]
+
+    assert "(08:30)" in usual
+    assert re.search(r"patient in\s+6\s+0.0 %\s+10.0", usual)
+    assert "(09:00, 13:30)" in later
+    assert re.search(r"patient in\s+6\s+0.0 %\s+-20.0", later)
+    # 50 minutes in theatre, 30 of them after 09:00.
+    assert re.search(r"as such\s+50.0 %\s+within the booked block only\s+30.0 %", later)
+
+
+@pytest.mark.parametrize(
+    ("words", "why"),
+    [
+        (("--lists", "8"), "8 is no time of the day: write it as 08:30."),
+        (("--lists", "08:30,24:10"), "24:10 is no time of the day"),
+        (("--session", "nan"), "A session is booked for 1 to 1440 minutes: --session 480."),
+    ],
+)
+def test_lists_that_cannot_be_are_refused_in_a_sentence(tmp_path, capsys, words, why):
+    """Exit code 2 and the reason on standard error."""
+    code, told, said = ask(tmp_path, capsys, "audit", "--question", "use", *words)
+
+    assert (code, told) == (2, "")
+    assert why in said
+
+
 def test_what_is_left_out_is_said(tmp_path, capsys):
     """A damaged journal, a torn one and a stranger are named on standard error and in the text."""
     torn = write(tmp_path, "AB-0001")

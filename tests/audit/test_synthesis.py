@@ -258,7 +258,7 @@ def test_a_change_shows_in_a_sum(asked):
 
 def test_gaps_run_within_a_list(asked):
     """Turnover is patient in less the patient out before, changeover T1 less the T4 before, in one session."""
-    placed = rows(questions.lists(asked.everyone.tables, theatre_lists.USUAL))
+    placed = rows(questions.lists(asked.everyone.tables, asked.sessions))
     pairs = [(one, after) for one, after in pairwise(placed) if after["place"] > 1]
 
     assert len(pairs) > 100

@@ -13,6 +13,7 @@ from types import TracebackType
 from tracker.audit.answers.form import Audit, audit_of
 from tracker.audit.engine import LOCAL, Engine, Tables, connected
 from tracker.audit.population import Filters, rows
+from tracker.audit.questions import Sessions
 from tracker.audit.report.book import QUESTIONS, about
 from tracker.audit.report.sheet import Sheet
 from tracker.audit.tables import protocols
@@ -43,10 +44,15 @@ class Worker:
     """The tables of an archive, asked in a thread of their own."""
 
     def __init__(
-        self, folder: Path, convention: Convention, engine: Engine = "duckdb", master: str = LOCAL
+        self,
+        folder: Path,
+        convention: Convention,
+        engine: Engine = "duckdb",
+        master: str = LOCAL,
+        sessions: Sessions | None = None,
     ) -> None:
         self._folder, self._engine, self._master = folder, engine, master
-        self._convention = convention
+        self._convention, self._sessions = convention, sessions or Sessions()
         self._pool = ThreadPoolExecutor(1)
         self._open = ExitStack()
         self._audits: dict[str, Audit] = {}
@@ -80,7 +86,7 @@ class Worker:
 
     def _told(self, filters: Filters, key: str) -> Told:
         audit = self._audits.setdefault(
-            repr(filters), audit_of(self._asked(), self._folder, filters, self._convention)
+            repr(filters), audit_of(self._asked(), self._folder, filters, self._convention, self._sessions)
         )
         return Told(audit.population.sentence, tuple(about(audit)), QUESTIONS[key].ask(audit))
 

@@ -5,7 +5,7 @@ from __future__ import annotations
 import argparse
 from collections.abc import Iterator, Mapping, Sequence
 from contextlib import contextmanager
-from datetime import date
+from datetime import date, time
 from shutil import get_terminal_size
 from typing import TYPE_CHECKING, Final
 
@@ -20,7 +20,10 @@ from tracker.screen.station import StationClock
 if TYPE_CHECKING:
     from tracker.audit.answers.form import Audit
     from tracker.audit.population import Filters
+    from tracker.audit.questions import Sessions
     from tracker.audit.tables import Made
+
+DAY = 1440
 
 
 _FLAT: Final = (
@@ -80,6 +83,27 @@ def _filters(args: argparse.Namespace) -> Filters:
     return Filters(args.protocol, first_day=args.first_day, last_day=args.last_day, facts=facts)
 
 
+def _sessions(args: argparse.Namespace) -> Sessions:
+    """When lists begin and how long each is booked.
+
+    Raises:
+        Trouble: a word is no time of the day, or there are no minutes.
+    """
+    from tracker.audit.questions import Sessions
+
+    if not 0 < args.session <= DAY:
+        raise Trouble(f"A session is booked for 1 to {DAY} minutes: --session 480.")
+    return Sessions(tuple(map(_minute, args.lists.split(","))), args.session)
+
+
+def _minute(word: str) -> float:
+    try:
+        told = time.fromisoformat(word.strip())
+    except ValueError:
+        raise Trouble(f"{word} is no time of the day: write it as 08:30.") from None
+    return told.hour * 60.0 + told.minute
+
+
 def facts_of(told: Sequence[str]) -> Mapping[str, tuple[str, ...]]:
     """Case facts from words like `anaesthetic=general,lens=phakic`; one named twice may be either.
 
@@ -103,7 +127,8 @@ def _asked(args: argparse.Namespace, filters: Filters, made: Made) -> Iterator[A
 
     try:
         with connected(made.folder, args.engine, args.master) as tables:
-            yield audit_of(tables, made.folder, filters, convention_of(archive_of(args).folder))
+            convention = convention_of(archive_of(args).folder)
+            yield audit_of(tables, made.folder, filters, convention, _sessions(args))
     except NoEngine as missing:
         raise Trouble(str(missing)) from missing
 
@@ -181,7 +206,7 @@ def _on_screen(args: argparse.Namespace, filters: Filters, made: Made) -> int:
     settings = settings_of(args)
     try:
         convention = convention_of(archive_of(args).folder)
-        with Worker(made.folder, convention, args.engine, args.master) as worker:
+        with Worker(made.folder, convention, args.engine, args.master, _sessions(args)) as worker:
             offered = worker.offered()
             return play(AuditDesk(worker.ask, offered, filters, settings.theme, settings.brightness), 0.1)
     except NoEngine as missing:

@@ -6,16 +6,18 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from datetime import date
 from pathlib import Path
-from typing import Any, Generic, TypeVar
+from typing import Any, Final, Generic, TypeVar
 
 from tracker.audit import outcomes, questions, tables
 from tracker.audit.conventions import shipped
 from tracker.audit.engine import Tables
 from tracker.audit.population import Filters, Population, population, rows
+from tracker.audit.questions import Sessions
 from tracker.core.acuity import Convention
 from tracker.core.protocol import Protocol
 
 R = TypeVar("R")
+_USUAL: Final = Sessions()
 
 
 @dataclass(frozen=True, slots=True)
@@ -46,7 +48,8 @@ class Audit:
 
     `everyone` are all cases of the same days and kind, ended or not and of any protocol: what lists are made
     of. `protocol` is the file that most cases went by, None without cases. `until` is the last day that any log or
-    follow-up tells, None without cases; `convention` turns counting fingers and less into logMAR.
+    follow-up tells, None without cases; `convention` turns counting fingers and less into logMAR; `sessions` are
+    when lists are planned to begin and how long they are booked.
     """
 
     population: Population
@@ -56,6 +59,7 @@ class Audit:
     trust: Trust
     until: date | None
     convention: Convention
+    sessions: Sessions
 
     @property
     def asked(self) -> Tables:
@@ -93,7 +97,11 @@ class Answer(Generic[R]):
 
 
 def audit_of(
-    asked: Tables, folder: Path, filters: Filters | None = None, convention: Convention | None = None
+    asked: Tables,
+    folder: Path,
+    filters: Filters | None = None,
+    convention: Convention | None = None,
+    sessions: Sessions = _USUAL,
 ) -> Audit:
     """The population of these filters, and what all answers draw on; `folder` is where the tables lie.
 
@@ -106,7 +114,7 @@ def audit_of(
     until = outcomes.last_day(asked, invented=chosen.invented)
     return Audit(
         chosen, everyone, _versions(chosen), tables.protocols(folder), trust(chosen.tables), until,
-        convention or shipped(),
+        convention or shipped(), sessions,
     )  # fmt: skip
 
 

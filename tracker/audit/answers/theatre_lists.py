@@ -59,19 +59,23 @@ class TheatreTimes:
     in_theatre: Summary
 
 
-def starts(audit: Audit, sessions: Sessions = USUAL) -> Answer[Starts]:
+def starts(audit: Audit) -> Answer[Starts]:
     """How late the first case of a session begins."""
-    asked = questions.lists(audit.everyone.tables, sessions)
+    asked = _placed(audit)
     firsts = rows(asked.filter(asked.place == 1).select("delay", "knife_delay"))
     result = Starts(
         first_starts([row["delay"] for row in firsts]), first_starts([row["knife_delay"] for row in firsts])
     )
     definition = f"""
-        Minutes from the planned start of a session ({_clock_times(sessions)}) to patient in, and to the
+        Minutes from the planned start of a session ({_clock_times(audit.sessions)}) to patient in, and to the
         first of buckle or ports (T2), of the first case of each session; below 0 is early. {_of_all(audit, asked)}
     """
     asks = "How late do lists begin?"
     return answer(audit, "starts", asks, definition, result, result.patient_in.refused, audit.everyone)
+
+
+def _placed(audit: Audit) -> Any:
+    return questions.lists(audit.everyone.tables, audit.sessions)
 
 
 def _of_all(audit: Audit, placed: Any) -> str:
@@ -88,9 +92,9 @@ def _clock_times(sessions: Sessions) -> str:
     return ", ".join(f"{int(s) // 60:02d}:{int(s) % 60:02d}" for s in sessions.starts)
 
 
-def gaps(audit: Audit, sessions: Sessions = USUAL) -> Answer[Gaps]:
+def gaps(audit: Audit) -> Answer[Gaps]:
     """How long it takes from one patient to the next."""
-    asked = questions.lists(audit.everyone.tables, sessions)
+    asked = _placed(audit)
     between = asked.filter(asked.place > 1).select("gap", "changeover").to_pyarrow()
     result = Gaps(turnovers(column(between, "gap")), turnovers(column(between, "changeover")))
     definition = f"""
@@ -102,12 +106,12 @@ def gaps(audit: Audit, sessions: Sessions = USUAL) -> Answer[Gaps]:
     return answer(audit, "gaps", asks, definition, result, result.turnover.refused, audit.everyone)
 
 
-def use(audit: Audit, sessions: Sessions = USUAL) -> Answer[SessionUse]:
+def use(audit: Audit) -> Answer[SessionUse]:
     """How booked sessions are used, with overrun and early finish beside it."""
-    asked = questions.lists(audit.everyone.tables, sessions)
-    result = session_use(_sessions(asked, sessions))
+    asked = _placed(audit)
+    result = session_use(_sessions(asked, audit.sessions.length))
     definition = f"""
-        Minutes with a patient in theatre over the {sessions.length:g} min booked, all sessions
+        Minutes with a patient in theatre over the {audit.sessions.length:g} min booked, all sessions
         together, as such, within the booked block only, and with turnovers; overrun and early finish
         beside it, since an overrunning list looks better. {_of_all(audit, asked)}
     """
@@ -144,13 +148,13 @@ def booked(audit: Audit) -> Answer[Booking]:
     return answer(audit, "booking", "Is enough time booked?", definition, result, result.refused)
 
 
-def _sessions(placed: Any, sessions: Sessions) -> Iterator[Session]:
+def _sessions(placed: Any, length: float) -> Iterator[Session]:
     asked = placed.select(*_LIST, "place", "planned_start", *_TIMES).order_by(*_LIST, "place")
     # A batch at a time: of a million cases no more need be held at once.
     batches = (batch.to_pydict().values() for batch in streamed(asked))
     cases = (case for columns in batches for case in zip(*columns, strict=True))
     for _, its in groupby(cases, key=itemgetter(0, 1, 2)):
-        yield Session(sessions.length, tuple(_times(start, times) for _, _, _, _, start, *times in its))
+        yield Session(length, tuple(_times(start, times) for _, _, _, _, start, *times in its))
 
 
 def _times(start: float, minutes: Sequence[float | None]) -> CaseTimes:
