@@ -186,6 +186,29 @@ def test_watching_says_when_the_end_is_expected_as_the_board_does(tmp_path: Path
     desk.close()
 
 
+def test_a_wall_screen_and_the_first_screen_are_dimmed_by_the_keys_of_the_theatre(tmp_path: Path) -> None:
+    """The light has one set of keys everywhere, a station's own keys too; nothing is written by them."""
+    begun(tmp_path, "A-0001", Hand()).close()
+    before = case_path(tmp_path, "A-0001").read_bytes()
+    own = settings_from('[keys]\ndimmer = "f2"\n', "settings.toml")
+    rooms = [
+        (room, key)
+        for settings, key in ((Settings(), "["), (own, "f2"))
+        for room in (
+            Watch(Follower(case_path(tmp_path, "A-0001")), "A-0001", Hand(), settings),
+            Home(Archive(tmp_path), Hand(), settings),
+        )
+    ]
+
+    for room, key in rooms:
+        room.press(key)
+        assert "brightness 4 of 5" in text_of(room)
+        room.press("\\")
+        assert (room.brightness, room.theme, room.left) == (3, "daylight", False)
+
+    assert case_path(tmp_path, "A-0001").read_bytes() == before
+
+
 def test_watching_leaves_with_one_key(tmp_path: Path) -> None:
     """Q or Esc; nothing was at stake."""
     begun(tmp_path, "A-0001", Hand()).close()

@@ -17,6 +17,8 @@ from tracker.journal.cases import case_of
 from tracker.journal.codes import latest
 from tracker.journal.shelf import Listed, list_protocols, read_text, shelves
 from tracker.journal.trouble import Trouble
+from tracker.screen.commands import by_key
+from tracker.screen.light import LIGHTS
 from tracker.screen.lines import Line, Size, page
 from tracker.screen.panels import Row
 from tracker.screen.room import Room
@@ -95,7 +97,9 @@ class Home:
         elif key in keyed:
             self._go(self.choices[keyed[key]])
         else:
-            self.says = f"{key}: no line has this key"
+            command = by_key(self.settings.commands).get(key)
+            light = LIGHTS.get(command.id) if command else None
+            self.says = light(self) if light else f"{key}: no line has this key"
 
     def _go(self, choice: Choice) -> None:
         if choice.go is None:

@@ -15,7 +15,8 @@ from tracker.core.forecast import Forecast, Forecaster
 from tracker.journal.cases import protocol_within
 from tracker.journal.follow import Follower
 from tracker.journal.trouble import Trouble
-from tracker.screen.commands import Command
+from tracker.screen.commands import Command, by_key
+from tracker.screen.light import LIGHTS
 from tracker.screen.lines import Line, Size, page
 from tracker.screen.station import Now
 from tracker.theatre.board import draw
@@ -46,6 +47,8 @@ class Watch:
         self.theme = settings.theme
         self.brightness = settings.brightness
         self.left = False
+        self.hint = ""
+        self._commands = by_key(settings.commands)
         self.case: Case | None = None
         self.trouble = ""
         self._over: tuple[Case | None, int] = (None, 0)
@@ -66,8 +69,10 @@ class Watch:
             self.trouble = str(refusal)
 
     def press(self, key: str) -> None:
-        """Q or Esc leaves; nothing else does anything here."""
+        """Q or Esc leaves, and the screen's light has the keys that it has in theatre; nothing is ticked."""
         self.left = key in ("Q", "escape")
+        command = self._commands.get(key)
+        self.hint = LIGHTS[command.id](self) if command and command.id in LIGHTS else ""
 
     def paste(self, text: str) -> None:
         """Nothing is written here."""
@@ -80,7 +85,7 @@ class Watch:
         now_t = self._now_t(self.case, now.at)
         self._look_over(self.case, now_t)
         shown = scene(self.case, now_t, now.at, self._look(self.case), self._differs, self._forecast)
-        hint = f"watching {self.code}: read only, nothing can be ticked here"
+        hint = self.hint or f"watching {self.code}: read only, nothing can be ticked here"
         return draw(replace(shown, hint=hint, trouble=self.trouble), size, FOOT)
 
     def _look_over(self, case: Case, now_t: float) -> None:

@@ -41,7 +41,7 @@ ACTS: Final[Mapping[str, Callable[[Desk], object]]] = {
     "open": screen.show_open,
     "key_sheet": screen.show_keys,
     "elsewhere": keeping.elsewhere,
-    "dimmer": partial(screen.light, by=-1),
-    "brighter": partial(screen.light, by=1),
-    "theme": screen.next_theme,
+    "dimmer": partial(screen.light, command="dimmer"),
+    "brighter": partial(screen.light, command="brighter"),
+    "theme": partial(screen.light, command="theme"),
 }

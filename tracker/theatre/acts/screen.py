@@ -7,7 +7,7 @@ from functools import partial
 from typing import TYPE_CHECKING
 
 from tracker.screen.commands import key_words, keys_of
-from tracker.screen.paint import BRIGHTNESS, THEMES
+from tracker.screen.light import LIGHTS
 from tracker.screen.panels import Row, Sheet
 from tracker.theatre import open_items
 
@@ -15,17 +15,9 @@ if TYPE_CHECKING:
     from tracker.theatre.desk import Desk
 
 
-def light(desk: Desk, by: int) -> None:
-    """Dim or brighten the screen by one step."""
-    desk.brightness = min(max(0, desk.brightness + by), len(BRIGHTNESS) - 1)
-    desk.hint = f"brightness {desk.brightness + 1} of {len(BRIGHTNESS)}"
-
-
-def next_theme(desk: Desk) -> None:
-    """Wear the next theme."""
-    names = list(THEMES)
-    desk.theme = names[(names.index(desk.theme) + 1) % len(names)]
-    desk.hint = f"theme {desk.theme}: {THEMES[desk.theme].does}"
+def light(desk: Desk, command: str) -> None:
+    """Dim or brighten the screen by one step, or wear the next theme."""
+    desk.hint = LIGHTS[command](desk)
 
 
 def show_keys(desk: Desk) -> None:

@@ -42,8 +42,8 @@ ACTS: Final[Mapping[str, Callable[[ReviewDesk], object]]] = {
     "missed": adding.ask_missed,
     "video": filming.ask_video,
     "compare": comparing.ask_compare,
-    "dimmer": partial(looking.light, by=-1),
-    "brighter": partial(looking.light, by=1),
-    "theme": looking.next_theme,
+    "dimmer": partial(looking.light, command="dimmer"),
+    "brighter": partial(looking.light, command="brighter"),
+    "theme": partial(looking.light, command="theme"),
     "leave": looking.leave,
 }

@@ -8,7 +8,7 @@ from tracker.core.wording import span_words
 from tracker.review.screen.forms import begun
 from tracker.review.screen.lanes import spans
 from tracker.screen.asking import Ask, Option, Question
-from tracker.screen.paint import BRIGHTNESS, THEMES
+from tracker.screen.light import LIGHTS
 
 if TYPE_CHECKING:
     from tracker.core.events import Scalar
@@ -101,17 +101,9 @@ def longest(desk: ReviewDesk) -> None:
     desk.hint = f"{nth + 1} of {len(found)} spans by length: {item.label}, {span_words(item.seconds)}"
 
 
-def light(desk: ReviewDesk, by: int) -> None:
-    """Dim or brighten the screen by one step."""
-    desk.brightness = min(max(0, desk.brightness + by), len(BRIGHTNESS) - 1)
-    desk.hint = f"brightness {desk.brightness + 1} of {len(BRIGHTNESS)}"
-
-
-def next_theme(desk: ReviewDesk) -> None:
-    """Wear the next theme."""
-    names = list(THEMES)
-    desk.theme = names[(names.index(desk.theme) + 1) % len(names)]
-    desk.hint = f"theme {desk.theme}: {THEMES[desk.theme].does}"
+def light(desk: ReviewDesk, command: str) -> None:
+    """Dim or brighten the screen by one step, or wear the next theme."""
+    desk.hint = LIGHTS[command](desk)
 
 
 def leave(desk: ReviewDesk) -> None:
