@@ -150,12 +150,13 @@ def _followup(verbs: Commands[argparse.ArgumentParser]) -> None:
 def _audit(commands: Commands[argparse.ArgumentParser]) -> None:
     audit = _command(commands, "audit", "what the department asks of its cases", "audit:audit")
     audit.add_argument("--protocol", metavar="ID", help="cases of this protocol only")
+    audit.add_argument(
+        "--versions", default="", metavar="V[,V]", help="of this version, or from one to another"
+    )
     audit.add_argument("--from", dest="first_day", type=date.fromisoformat, metavar="DATE", help="2026-01-31")
     audit.add_argument("--until", dest="last_day", type=date.fromisoformat, metavar="DATE")
     audit.add_argument("--facts", action="append", default=[], metavar="K=V,...", help="with these facts")
-    audit.add_argument(
-        "--lists", default="08:30", metavar="HH:MM,...", help="when lists are planned to begin (08:30)"
-    )
+    _lists(audit)
     audit.add_argument(
         "--session", type=float, default=480.0, metavar="MIN", help="minutes each is booked (480)"
     )
@@ -166,6 +167,12 @@ def _audit(commands: Commands[argparse.ArgumentParser]) -> None:
     audit.add_argument("--theme", metavar="NAME", help="lamp, daylight, stark or plain")
 
 
+def _lists(command: argparse.ArgumentParser) -> None:
+    command.add_argument(
+        "--lists", default="08:30", metavar="HH:MM,...", help="when lists are planned to begin (08:30)"
+    )
+
+
 def _plan(commands: Commands[argparse.ArgumentParser]) -> None:
     plan = _command(commands, "plan", "when a list of cases may end", "plan:plan")
     plan.add_argument("protocols", metavar="PROTOCOL", nargs="+", help="one a case, in order")
@@ -173,6 +180,7 @@ def _plan(commands: Commands[argparse.ArgumentParser]) -> None:
     plan.add_argument(
         "--facts", action="append", default=[], metavar="K=V,...", help="once for all cases, or once a case"
     )
+    _lists(plan)
     plan.add_argument("--turnover", type=float, metavar="MIN", help="instead of the past turnovers")
     plan.add_argument("--on-time", action="store_true", help="without a late start")
     plan.add_argument("--seed", type=int, default=12, help="of the draws (12)")

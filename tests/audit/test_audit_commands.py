@@ -138,6 +138,16 @@ def test_mixed_versions_and_a_stage_that_nobody_logged(tmp_path, capsys):
     assert re.search(r"Work\s+12\s+0.0 %\s+100.0 %\s+32.0", told)
 
 
+@pytest.mark.parametrize(("versions", "n"), [("2", 6), ("2,9", 12), ("9,", 12), (",9", 12), ("10", 6)])
+def test_versions_are_asked_for_by_their_numbers(tmp_path, capsys, versions, n):
+    """Six cases each of versions 2, 9 and 10: one version, or a range with both ends, open at either."""
+    for place, version in enumerate((2, 9, 10) * 6, start=1):
+        write(tmp_path, f"AB-00{place:02d}", version=str(version))
+    told = ask(tmp_path, capsys, "audit", "--versions", versions, "--question", "completeness")[1]
+
+    assert f"Population: {n} of 18 cases; left out: {18 - n} of another version." in told
+
+
 def test_a_mixture_of_procedures_is_said(tmp_path, capsys):
     """A median of whole cases of two procedures is of neither; one asked for is not mixed."""
     for n in range(1, 13):

@@ -79,8 +79,15 @@ def _left_out(made: Made) -> Iterator[str]:
 def _filters(args: argparse.Namespace) -> Filters:
     from tracker.audit.population import Filters
 
-    facts = facts_of(args.facts)
-    return Filters(args.protocol, first_day=args.first_day, last_day=args.last_day, facts=facts)
+    first, comma, last = (part.strip() for part in args.versions.partition(","))
+    return Filters(
+        protocol=args.protocol,
+        first_version=first or None,
+        last_version=(last if comma else first) or None,
+        first_day=args.first_day,
+        last_day=args.last_day,
+        facts=facts_of(args.facts),
+    )
 
 
 def _sessions(args: argparse.Namespace) -> Sessions:
@@ -93,7 +100,16 @@ def _sessions(args: argparse.Namespace) -> Sessions:
 
     if not 0 < args.session <= DAY:
         raise Trouble(f"A session is booked for 1 to {DAY} minutes: --session 480.")
-    return Sessions(tuple(map(_minute, args.lists.split(","))), args.session)
+    return Sessions(starts_of(args.lists), args.session)
+
+
+def starts_of(told: str) -> tuple[float, ...]:
+    """The minutes after midnight at which lists begin, from times like `08:30,13:30`.
+
+    Raises:
+        Trouble: a word is no time of the day.
+    """
+    return tuple(map(_minute, told.split(",")))
 
 
 def _minute(word: str) -> float:
