@@ -3,16 +3,20 @@
 from __future__ import annotations
 
 import json
+from datetime import timedelta
 
 import pytest
 
 from audit_archives import SHIPPED, USUAL, archive, write
 from audit_reports import invented
+from story import events_of
 from tracker.audit.planning import PlannedCase, PlannedList, forecast_list, leave_out, try_orders
 from tracker.audit.plans import Plan, notes
 from tracker.audit.statistics.lengths import typed_in
 from tracker.audit.synthesis import synthesise
 from tracker.cli import main
+from tracker.journal.archive import Archive
+from tracker.journal.files import Journal
 
 
 def plan(folder, capsys, *words):
@@ -67,6 +71,30 @@ def test_facts_choose_what_is_comparable(many, capsys):
     assert general["n"] < phakic["n"] + phakic["others"]
 
 
+def afternoons(folder, cases):
+    """Cases on a day each, whose patient came in at 13:10 and was out after 50 minutes and more."""
+    first, *_ = Archive(folder).read(archive(folder, "AB-0001").codes()[0]).events
+    for n in range(2, cases + 2):
+        told = events_of(USUAL.replace("09:30:00 tick", f"09:{30 + n}:00 tick"))
+        later = timedelta(days=n, hours=4, minutes=30)
+        with Journal.create(folder, f"AB-{n:04d}") as journal:
+            for event in (first.model_copy(update={"code": f"AB-{n:04d}"}), *told[1:]):
+                moved = {"at": event.at + later, "entered_at": event.entered_at + later}
+                journal.append(event.model_copy(update=moved))
+
+
+def test_a_late_start_is_late_for_its_own_list(tmp_path, capsys):
+    """Cases of a list that begins at 13:00 are ten minutes late for that, and not hours for one in the morning."""
+    afternoons(tmp_path, 12)
+    morning, both = (
+        plan_json(tmp_path, capsys, "small-repair", "--session", "240", "--lists", lists)
+        for lists in ("08:30", "08:30,13:00")
+    )
+
+    assert morning["forecast"]["median"] - both["forecast"]["median"] == pytest.approx(270, abs=1)
+    assert "of lists that begin at 08:30, 13:00" in " ".join(both["remarks"])
+
+
 def test_a_turnover_that_is_typed_in(many, capsys):
     """A typed turnover stands in place of the past ones, and is said to be typed."""
     short = plan_json(many.folder, capsys, *TWO, "--turnover", "5", "--on-time")
@@ -101,6 +129,7 @@ NOBODY = "Neither the file of complex-pvr nor a past case of it has a case fact 
         (("complex-pvr", "--session", "inf"), "minutes above 0"),
         ((*TWO, "--turnover", "nan"), "minutes above 0"),
         ((*TWO, "--seed", "-1"), "whole number from 0"),
+        ((*TWO, "--lists", "half past eight"), "no time of the day"),
         ((*TWO, "--facts", "eye=left", "--facts", "eye=left", "--facts", "eye=left"), "once for each"),
         (("vitrectomy-of-ours", "--session", "240"), "no protocol vitrectomy-of-ours"),
         ((*TWO, "--facts", "weather=fine"), NOBODY),

@@ -8,7 +8,7 @@ from typing import Any, Final
 
 from tracker.audit import questions
 from tracker.audit.answers.theatre_lists import (
-    USUAL,
+    clock_times,
     delay_from,
     length_among,
     minutes_by_code,
@@ -32,6 +32,7 @@ from tracker.audit.planning import (
     try_orders,
 )
 from tracker.audit.population import Filters, population, rows
+from tracker.audit.questions import Sessions
 from tracker.audit.report.sheet import Grid, minutes, percent
 from tracker.audit.statistics.lengths import ENOUGH_TO_RESAMPLE, Length, typed_in
 from tracker.core.protocol import Protocol
@@ -74,12 +75,13 @@ def plan_list(
     asked: Tables,
     wanted: Sequence[Wanted],
     session: float,
+    past_sessions: Sessions,
     *,
     turnover: float | None = None,
     on_time: bool = False,
     seed: int,
 ) -> Plan:
-    """Plan these cases in this order in a session of so many minutes.
+    """Plan these cases in this order in a session of so many minutes, by past cases on lists of `past_sessions`.
 
     `turnover` is a typed median in minutes, in place of the past ones; `on_time` leaves a late start out.
 
@@ -90,7 +92,7 @@ def plan_list(
     alike = {p: population(asked, Filters(protocol=p)) for p in dict.fromkeys(w.protocol for w in wanted)}
     past = {protocol: minutes_by_code(found.tables) for protocol, found in alike.items()}
     everyone = population(asked, Filters(completed=False))
-    placed = rows(questions.lists(everyone.tables, USUAL))
+    placed = rows(questions.lists(everyone.tables, past_sessions))
     gaps = _gaps(placed, past, turnover)
     delay = None if on_time else delay_from(placed)
     usable = None if delay is None or delay.refused else delay
@@ -101,7 +103,7 @@ def plan_list(
         leave_out(planned, seed=seed),
         try_orders(planned, seed=seed),
         tuple(f"{ident}: {found.sentence}{_no_length(past[ident])}" for ident, found in alike.items()),
-        tuple(_remarks(delay, gaps, turnover, invented=everyone.invented)),
+        tuple(_remarks(delay, past_sessions, gaps, turnover, invented=everyone.invented)),
     )
 
 
@@ -153,14 +155,19 @@ def _no_length(past: Mapping[str, float | None]) -> str:
 
 
 def _remarks(
-    delay: Length | None, gaps: Mapping[str, Length], turnover: float | None, *, invented: bool
+    delay: Length | None,
+    past: Sessions,
+    gaps: Mapping[str, Length],
+    turnover: float | None,
+    *,
+    invented: bool,
 ) -> Iterator[str]:
     if delay is None:
         yield "The list is taken to begin on time."
     elif delay.refused:
         yield f"n too small for a late start ({delay.n} past ones): the list is taken to begin on time."
     else:
-        yield f"Late start drawn from {delay.n} past ones."
+        yield f"Late start drawn from {delay.n} past ones, of lists that begin at {clock_times(past)}."
     if turnover is not None:
         spread = f"spread of logs {TYPED_SIGMA} (common practice, no source)"
         yield f"Turnover typed in: median {turnover:g} min, {spread}."

@@ -8,7 +8,7 @@ from collections.abc import Sequence
 from pathlib import Path
 from typing import TYPE_CHECKING, Final
 
-from tracker.commands.audit import facts_of, up_to_date
+from tracker.commands.audit import facts_of, starts_of, up_to_date
 from tracker.commands.common import archive_of, loaded, talk
 from tracker.commands.exits import DONE, USAGE
 from tracker.commands.extras import needing
@@ -30,12 +30,13 @@ def plan(args: argparse.Namespace) -> int:
     with needing("audit"):
         from tracker.audit.engine import connected
         from tracker.audit.plans import as_json, plan_list
+        from tracker.audit.questions import Sessions
 
-        wanted = _wanted(args)
+        wanted, sessions = _wanted(args), Sessions(starts_of(args.lists))
         made = up_to_date(archive_of(args))
         with connected(made.folder) as tables:
             found = plan_list(
-                tables, wanted, args.session,
+                tables, wanted, args.session, sessions,
                 turnover=args.turnover, on_time=args.on_time, seed=args.seed,
             )  # fmt: skip
     if args.json:

@@ -67,7 +67,7 @@ def starts(audit: Audit) -> Answer[Starts]:
         first_starts([row["delay"] for row in firsts]), first_starts([row["knife_delay"] for row in firsts])
     )
     definition = f"""
-        Minutes from the planned start of a session ({_clock_times(audit.sessions)}) to patient in, and to the
+        Minutes from the planned start of a session ({clock_times(audit.sessions)}) to patient in, and to the
         first of buckle or ports (T2), of the first case of each session; below 0 is early. {_of_all(audit, asked)}
     """
     asks = "How late do lists begin?"
@@ -88,7 +88,8 @@ def _of_all(audit: Audit, placed: Any) -> str:
     """
 
 
-def _clock_times(sessions: Sessions) -> str:
+def clock_times(sessions: Sessions) -> str:
+    """When lists begin, in words."""
     return ", ".join(f"{int(s) // 60:02d}:{int(s) % 60:02d}" for s in sessions.starts)
 
 
