@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import base64
 import csv
 import errno
 import html
@@ -19,7 +20,7 @@ import pytest
 
 from audit_archives import SMALL, archive, write
 from audit_reports import DAY, audited
-from record_browser import browser
+from record_browser import axe, browser
 from tracker.audit.columns import columns
 from tracker.audit.population import Filters
 from tracker.audit.report import files
@@ -45,6 +46,20 @@ NAMES = [
     "visits.parquet",
     "precedence.csv",
 ]
+
+
+ALIVE = "document.querySelectorAll('.live.alive').length === document.querySelectorAll('.live').length"
+UNCLEAR = """[...document.querySelectorAll('.live svg')].flatMap(svg => {
+  const edge = svg.getBoundingClientRect();
+  const words = [...svg.querySelectorAll('text')]
+    .filter(t => t.textContent.trim() && t.getAttribute('opacity') !== '0')
+    .map(t => ({ word: t.textContent, at: t.getBoundingClientRect() }));
+  const beyond = words.filter(({ at }) => at.left < edge.left - 1 || at.right > edge.right + 1);
+  const meet = (a, b) => Math.min(a.right, b.right) - Math.max(a.left, b.left) > 1
+    && Math.min(a.bottom, b.bottom) - Math.max(a.top, b.top) > 1;
+  const upon = words.filter((one, n) => words.some((other, m) => m > n && meet(one.at, other.at)));
+  return [...beyond, ...upon].map(({ word }) => word);
+})"""
 
 
 def write_all(held, folder, *keys, filters=None):
@@ -151,9 +166,7 @@ def test_the_page_in_a_browser(made, tmp_path):
     """With script the charts come alive, without they stand still; nothing is asked for, nothing complained."""
     with browser(tmp_path) as page:
         page.look(made[1] / "audit.html")
-        page.wait(
-            "document.querySelectorAll('.live.alive').length === document.querySelectorAll('.live').length"
-        )
+        page.wait(ALIVE)
         assert page.run("document.querySelectorAll('.live').length") > 8
         assert page.asked == [(made[1] / "audit.html").as_uri()] or page.asked == []
         assert page.said == []
@@ -166,6 +179,51 @@ def test_the_page_in_a_browser(made, tmp_path):
         told = page.call("DOM.getDocument", depth=-1)
         assert json.dumps(told).count('"svg"') > 8
         assert page.said == []
+
+
+@pytest.fixture(scope="module")
+def checker(tmp_path_factory):
+    """The script of axe-core."""
+    return axe(tmp_path_factory.mktemp("axe"))
+
+
+@pytest.mark.browser
+def test_the_page_is_for_every_reader(made, checker, tmp_path):
+    """No rule of axe-core for WCAG 2.2 A and AA is broken, light and dark, wide and narrow."""
+    with browser(tmp_path) as page:
+        for scheme in ("light", "dark"):
+            for width in (1280, 400):
+                page.look(made[1] / "audit.html", width=width, prefers_color_scheme=scheme)
+                page.wait(ALIVE)
+                page.run(f"{checker}; 0")
+                rules = "{runOnly: ['wcag2a', 'wcag2aa', 'wcag21a', 'wcag21aa', 'wcag22aa']}"
+                found = f"axe.run({rules}).then(r => r.violations.map(v => [v.id, v.nodes[0].html]))"
+                assert page.run(found) == []
+
+
+@pytest.mark.browser
+def test_words_of_a_chart_stand_clear(made, tmp_path):
+    """In a browser no word of a chart lies on another one, or beyond the edge of its drawing."""
+    with browser(tmp_path) as page:
+        page.look(made[1] / "audit.html")
+        page.wait(ALIVE)
+        assert page.run(UNCLEAR) == []
+        assert page.run("document.querySelectorAll('.live svg text').length") > 100
+
+
+@pytest.mark.browser
+def test_a_printed_page_ends_with_no_head(made, tmp_path):
+    """Printed by a browser, no page ends with a question, or with the head of a table whose rows come next."""
+    with browser(tmp_path) as page:
+        page.look(made[1] / "audit.html", script=False)
+        told = base64.b64decode(page.call("Page.printToPDF")["data"])
+    last = [page.extract_text().splitlines()[-1].strip() for page in pypdf.PdfReader(io.BytesIO(told)).pages]
+    grids = [grid for sheet in made[0].sheets for grid in sheet.grids]
+    heads = {sheet.asks for sheet in made[0].sheets} | {sheet.trust for sheet in made[0].sheets}
+    heads |= {grid.title for grid in grids} | {" ".join(grid.headings) for grid in grids}
+
+    assert len(last) > 5
+    assert not heads & set(last)
 
 
 # -- the typeset pages
