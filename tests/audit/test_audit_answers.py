@@ -267,6 +267,23 @@ def test_lengths_are_quantiles_of_type_7_with_their_n(six):
     assert (peel.p10, peel.p90) == (10, 30)
 
 
+def test_a_step_begun_by_a_wrong_key_is_not_missing(tmp_path):
+    """Six cases: in one the lens, which is optional, was begun and struck, in one the core, which is asked for."""
+    lens = USUAL.replace(
+        "09:20:00 stop peel", "09:20:00 stop peel\n 09:21:00 start lens_out\n 09:22:00 strike 12"
+    )
+    core = f"{USUAL} 09:31:00 strike 4\n 09:31:00 strike 5"
+    for n, story in enumerate((lens, core, *[USUAL] * 4), start=1):
+        write(tmp_path, f"A-000{n}", story)
+
+    found = {
+        row.ident: row.summary for row in told(tmp_path, lambda audit: lengths.lengths(audit, "step")).result
+    }
+
+    assert (found["lens_out"].n, found["lens_out"].missing) == (0, 0)
+    assert (found["core"].n, found["core"].missing) == (5, 1)
+
+
 def test_first_starts_and_gaps_are_of_their_session(six):
     """Starts 10 and 40 minutes late; gaps of 20 twice, 80 twice, which are breaks."""
     starts, gaps = told(six, lambda audit: (theatre_lists.starts(audit), theatre_lists.gaps(audit)))

@@ -59,7 +59,9 @@ def case_lengths(tables: Tables, by: str | None = None) -> Table:
 
 def _timed_steps(tables: Tables) -> Table:
     steps = tables.steps
-    return steps.filter((steps.shape == "span") & ~steps.status.isin(NOT_MISSING))
+    its = steps.filter((steps.shape == "span") & ~steps.status.isin(NOT_MISSING))
+    # Begun by a wrong key and struck, it should have been timed only if the case asked for it.
+    return its.filter(its.required | (its.status != "struck"))
 
 
 def _lengths(tables: Tables, its: Table, missing: BooleanValue, about: list[str], by: str | None) -> Table:
