@@ -10,6 +10,7 @@ from pathlib import Path
 
 from desks import Hand
 from terminal import ROOT
+from tracker.core.forecast import Forecast
 from tracker.core.loading import load_protocol
 from tracker.core.usual import Usual
 from tracker.journal.archive import Archive
@@ -27,6 +28,8 @@ USUAL = {
     "vitrectomy": Usual(18, 40, 24), "peel": Usual(30, 75, 24), "retinectomy": Usual(15, 60, 21),
     "laser": Usual(10, 30, 24), "exchange": Usual(12, 35, 24), "close": Usual(5, 20, 24),
 }  # fmt: skip
+LEFT = Forecast(48, 52, 74, 109)
+"""What 48 past cases, as invented as the case, would leave of it."""
 SAID = "u c d r f f d d d d r f f"
 """The consultant gives two deviations their reasons, and stands on the second."""
 
@@ -46,6 +49,7 @@ async def picture(theme: str, size: tuple[int, int], keys: str = "") -> str:
     with tempfile.TemporaryDirectory() as folder:
         played = demo(Path(folder))
         played.desk.theme = theme
+        played.desk.forecaster = lambda _case, _t: LEFT
         for key in keys:
             played.desk.press(key)
         drawn = await drawing(played.desk, size)
