@@ -42,6 +42,8 @@ def test_the_worked_list():
     assert found.sum_of_medians == pytest.approx(322)
     assert found.median == pytest.approx(336, abs=1)
     assert found.p80 == pytest.approx(388, abs=1)
+    # Drawn apart with numpy, 2,000,000 times: p90 418.85.
+    assert found.p90 == pytest.approx(418.9, abs=1)
     assert found.overrun == pytest.approx(0.34, abs=0.005)
     assert longer.overrun == pytest.approx(0.10, abs=0.005)
 
