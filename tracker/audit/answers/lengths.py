@@ -29,7 +29,7 @@ from tracker.audit.statistics.summary import (
 Of = Literal["stage", "step", "case"]
 
 MOST_TO_RESAMPLE: Final = 20_000
-"""In larger groups a resampled interval takes gigabytes and is narrower than any key can be pressed."""
+"""In larger groups a resampled interval takes seconds and is narrower than any key can be pressed."""
 
 MOST_TO_MODEL: Final = 20_000
 """The latest so many cases are modelled; more add nothing but time."""

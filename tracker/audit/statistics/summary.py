@@ -17,6 +17,8 @@ from tracker.audit.statistics.enough import FEWEST, SEED, Floats, present, too_f
 
 RESAMPLES: Final = 2_000
 FEWEST_TO_COMPARE: Final = 10
+AT_ONCE: Final = 1_000_000
+"""So many resampled values are held together, since of large groups all would take half a gigabyte."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -120,5 +122,6 @@ def median_difference(
 
 
 def _resampled_medians(rng: np.random.Generator, values: Floats, resamples: int) -> Floats:
-    drawn: Floats = np.median(rng.choice(values, (resamples, values.size)), axis=1)
-    return drawn
+    some = max(1, AT_ONCE // values.size)
+    sizes = [min(some, resamples - done) for done in range(0, resamples, some)]
+    return np.concatenate([np.median(rng.choice(values, (size, values.size)), axis=1) for size in sizes])
