@@ -85,6 +85,15 @@ def test_filters_left_figure_right(ask):
     assert "n 80 cases; spans without both ends" in shown
 
 
+def test_the_small_cell_rule_is_on_every_page_in_a_sentence(ask):
+    """What stands for numbers kept back is said under each figure, in one sentence."""
+    desk = AuditDesk(ask, OFFERED)
+    lines = text(desk, SIZES[1]).splitlines()
+    (first,) = (n for n, line in enumerate(lines) if "| <5, all but <5, 5+: 1 to 4 cases" in line)
+
+    assert lines[first + 1].endswith("back.")
+
+
 def test_a_filter_changes_what_is_asked(ask):
     """Down and Enter choose a value, the population follows, and 0 takes it back."""
     desk = AuditDesk(ask, OFFERED)

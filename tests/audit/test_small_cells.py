@@ -85,6 +85,14 @@ def test_a_group_is_not_told_by_the_others(eight):
     assert [(box.label, box.n) for box in sheet.drawings[0].rows] == [("block", "5+")]
 
 
+def test_a_table_of_lengths_says_what_its_shares_are(eight):
+    """Missing and late stand beside each length; what they are shares of is said under the table."""
+    for ask in (of_lengths.stage_lengths, of_lengths.by_anaesthetic):
+        sheet = ask(eight)
+        assert {"missing", "late"} <= set(sheet.grids[0].headings)
+        assert any(remark.startswith("Missing: ") and "Late: " in remark for remark in sheet.remarks)
+
+
 def test_below_five_cases_nothing_is_said(tmp_path):
     """Of one case no table says which of its stages or steps there were."""
     with audited(archive(tmp_path, "AB-0001")) as audit:

@@ -17,7 +17,9 @@ from tracker.audit.population import Filters
 from tracker.audit.report.as_text import grid_lines
 from tracker.audit.report.book import QUESTIONS
 from tracker.audit.report.drawn import draw
-from tracker.audit.report.sheet import SMALL_CELLS, Run, Sheet
+from tracker.audit.report.sheet import FEW, Run, Sheet
+from tracker.audit.report.small import MOST, SOME
+from tracker.audit.statistics.enough import FEWEST
 from tracker.audit.worker import Offered, Told
 from tracker.screen.commands import by_key, key_words, keys_of
 from tracker.screen.lines import Line, Size, fit, foot, page, window, wrap
@@ -28,6 +30,9 @@ Ask = Callable[[Filters, str], "Future[Told]"]
 
 KEYS: Final = by_key(COMMANDS)
 SHOWN: Final = tuple(key for key, question in QUESTIONS.items() if not question.private)
+SMALL: Final = (
+    f"{FEW}, {MOST}, {SOME}: 1 to {FEWEST - 1} cases or events, and what would tell them, are kept back."
+)
 CAUTION: Final = "Record and learning aid. Usual ranges describe past cases here, not good practice."
 _LETTERS: Final = dict(zip(ascii_letters, SHOWN, strict=False))
 _LEAF: Final = 8
@@ -239,7 +244,7 @@ class AuditDesk:
                 yield from (((line, "plain"),) for line in grid_lines(grid, width))
                 yield ()
         yield from _words(sheet.remarks, width, "plain")
-        yield from _words((sheet.definition, SMALL_CELLS, CAUTION), width, "quiet")
+        yield from _words((sheet.definition, SMALL, CAUTION), width, "quiet")
 
 
 def _words(texts: Sequence[str], width: int, tone: str) -> Iterator[Line]:

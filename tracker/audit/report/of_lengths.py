@@ -47,6 +47,7 @@ def _lengths(audit: Audit, of: Of, what: str) -> Sheet:
         [
             f"Nobody logged, and no case asked for: {', '.join(unseen)}." if unseen else "",
             small.unsaid([row.summary.n for row in seen]),
+            form.OF_LENGTHS,
         ],
     )
 
@@ -88,7 +89,7 @@ def _compared(audit: Audit, by: str, what: str) -> Sheet:
         answer,
         [Grid(f"Whole case by {what}, minutes", headings, rows)],
         [form.boxes(f"Whole case by {what}", [(name, row.summary) for name, row in named], said)],
-        [ASSOCIATION, small.unsaid(sizes)],
+        [ASSOCIATION, small.unsaid(sizes), form.OF_LENGTHS],
         key=f"by_{by}",
         asks=f"Do whole cases differ in length by {what}?",
     )

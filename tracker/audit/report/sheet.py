@@ -178,6 +178,11 @@ def part(count: int, n: int) -> str:
 LENGTHS: Final = ("n", "missing", "late", "median", "p25", "p75", "p10", "p90")
 """The headings of a row of lengths."""
 
+OF_LENGTHS: Final = (
+    "Missing: the share without a length of those that should have one. Late: the share of n of which a start or"
+    " an end was entered more than 60 s late."
+)
+
 
 def lengths(summary: Summary, n: str = "") -> tuple[str, ...]:
     """A row of lengths under those headings; minutes. `n` is said in place of the number, which no share then tells."""
