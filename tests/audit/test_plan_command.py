@@ -83,6 +83,15 @@ def afternoons(folder, cases):
                 journal.append(event.model_copy(update=moved))
 
 
+def test_facts_that_hardly_any_past_case_has_are_said_to_tell_little(many, capsys):
+    """Where fewer than five past cases have the facts of a case, the plan says that others speak for it."""
+    rare = plan_json(many.folder, capsys, *TWO, "--facts", "", "--facts", "pvr_grade=CA12")
+    usual = plan_json(many.folder, capsys, *TWO, "--facts", "anaesthetic=general")
+
+    assert any("Fewer than 5 past cases have the facts of 2:" in said for said in rare["remarks"])
+    assert not any("Fewer than 5" in said for said in usual["remarks"])
+
+
 def test_a_late_start_is_late_for_its_own_list(tmp_path, capsys):
     """Cases of a list that begins at 13:00 are ten minutes late for that, and not hours for one in the morning."""
     afternoons(tmp_path, 12)

@@ -34,6 +34,7 @@ from tracker.audit.planning import (
 from tracker.audit.population import Filters, population, rows
 from tracker.audit.questions import Sessions
 from tracker.audit.report.sheet import Grid, minutes, percent
+from tracker.audit.statistics.enough import FEWEST
 from tracker.audit.statistics.lengths import ENOUGH_TO_RESAMPLE, Length, typed_in
 from tracker.core.protocol import Protocol
 
@@ -262,6 +263,7 @@ def notes(plan: Plan) -> Iterator[str]:
     if f.refused:
         yield f"No forecast: {f.refused}."
         return
+    yield from _borrowed(plan.planned.cases)
     give = f"; the number of draws leaves {100 * (f.overrun_give or 0.0):.1f} points either way"
     yield f"{f.draws:,} draws, seed {f.seed}{give}."
     yield "Cases are drawn apart; a slow day slows every case on it, so a real p90 lies somewhat later."
@@ -269,6 +271,17 @@ def notes(plan: Plan) -> Iterator[str]:
         yield _most(plan)
     if plan.orders.n > 1:
         yield _order_words(plan.orders)
+
+
+def _borrowed(cases: Sequence[PlannedCase]) -> Iterator[str]:
+    """Which cases rest on the procedure's others, since hardly any past case has their facts."""
+    lengths = [case.length for case in cases if case.length.others and case.length.n < FEWEST]
+    if lengths:
+        numbers = ", ".join(length.label.partition(" ")[0] for length in lengths)
+        yield (
+            f"Fewer than {FEWEST} past cases have the facts of {numbers}: the procedure's others speak for it,"
+            " whatever their facts."
+        )
 
 
 def _most(plan: Plan) -> str:
