@@ -171,6 +171,22 @@ def test_nothing_is_read_before_the_first_drawing(tmp_path):
     assert asked == ["small-repair"]
 
 
+def test_the_case_before_on_the_list_is_a_past_one(tmp_path):
+    """The next case of a day asks for past cases again, among which the one before it is by then."""
+    asked = []
+
+    def source(protocol):
+        asked.append(protocol)
+        return history(9 + len(asked))
+
+    expecting = Expecting(source, lambda work: work())
+    write(tmp_path, "AB-0098", RUNNING)
+    cases = [running(tmp_path), case_of(Archive(tmp_path).read("AB-0098"))]
+    told = [expecting(case, 1200) for case in cases for _ in range(3)]
+
+    assert [found and found.n for found in told] == [None, 10, 10, 11, 11, 11]
+
+
 # -- judged, each case left out in turn: asked by the clock, since a question put when so much of a case is over
 # tells how long the case took
 

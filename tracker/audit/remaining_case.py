@@ -102,7 +102,10 @@ def beside(work: Callable[[], None]) -> None:
 
 
 class Expecting:
-    """A forecaster that asks for past cases once a first screen is drawn, and says nothing until they are read."""
+    """A forecaster that asks for past cases once a first screen is drawn, and says nothing until they are read.
+
+    They are read anew for each running case: the one before it on the list is a past one by then.
+    """
 
     def __init__(self, source: Source, later: Later = beside) -> None:
         self._source, self._later = source, later
@@ -115,12 +118,11 @@ class Expecting:
         if not self._asked:
             self._asked = True
             return None
-        protocol = case.protocol.id
-        if protocol not in self._held:
-            self._held[protocol] = None
-            self._later(lambda: self._read(protocol))
-        history = self._held[protocol]
+        if case.code not in self._held:
+            self._held[case.code] = None
+            self._later(lambda: self._read(case.code, case.protocol.id))
+        history = self._held[case.code]
         return None if history is None else forecast(case, now_t, history)
 
-    def _read(self, protocol: str) -> None:
-        self._held[protocol] = self._source(protocol)
+    def _read(self, code: str, protocol: str) -> None:
+        self._held[code] = self._source(protocol)
