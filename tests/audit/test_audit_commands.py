@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import io
 import json
 import re
 from pathlib import Path
@@ -60,6 +61,21 @@ def test_text_is_as_wide_as_it_is_asked_to_be(many, capsys, monkeypatch):
     _, told, _ = ask(many.folder, capsys, "audit")
 
     assert 60 < max(map(len, told.splitlines())) <= 70
+
+
+@pytest.mark.parametrize("encoding", ["ascii", "latin-1", "utf-8"])
+def test_a_letter_that_standard_output_lacks_is_told_by_number(tmp_path, monkeypatch, encoding):
+    """A step named in other letters than the locale has: text, not a traceback."""
+    for n in range(1, 7):
+        write(tmp_path, f"AB-000{n}", text=SMALL.replace('label = "Core"', 'label = "Core \u7db2"'))
+    out = io.TextIOWrapper(io.BytesIO(), encoding=encoding)
+    monkeypatch.setattr("sys.stdout", out)
+    code = main(["--archive", str(tmp_path), "audit", "--question", "step_lengths"])
+    out.flush()
+    told = out.buffer.getvalue().decode(encoding)
+
+    assert code == 0
+    assert ("Core \u7db2" if encoding == "utf-8" else "Core \\u7db2") in told
 
 
 def test_nobody_is_ranked(many, capsys):

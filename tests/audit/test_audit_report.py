@@ -86,6 +86,10 @@ def test_the_command_names_the_files(tmp_path, capsys):
     assert code == 0
     assert capsys.readouterr().out.split() == [str(tmp_path / "out" / name) for name in NAMES]
     assert sorted(p.name for p in (tmp_path / "out").iterdir()) == sorted(NAMES)
+    # What lies beside the page is said on it.
+    assert "personal data for whoever holds the key list" in (tmp_path / "out" / "audit.html").read_text(
+        "utf-8"
+    )
 
 
 def test_a_link_is_not_followed(tmp_path):

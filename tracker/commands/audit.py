@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import argparse
+import sys
 from collections.abc import Iterator, Mapping, Sequence
 from contextlib import contextmanager
 from datetime import date, time
@@ -160,8 +161,14 @@ def _lines(args: argparse.Namespace, made: Made, asked: Audit) -> tuple[str, ...
             kinds if len(kinds) > 1 else (),
         ),
         f"Asked through {engine}.",
-        *_named(f"{len(left)} files of the archive are left out", left),
+        *_named(
+            "1 file of the archive is left out"
+            if len(left) == 1
+            else f"{len(left)} files of the archive are left out",
+            left,
+        ),
         *_named("Of these journals the unfinished last line is left out", made.torn),
+        *((_FLAT,) if args.to is not None else ()),
     )
 
 
@@ -186,7 +193,7 @@ def _as_text(args: argparse.Namespace, filters: Filters, made: Made) -> int:
 
     with _asked(args, filters, made) as asked, progress("Asking") as told:
         text = as_text(report(asked, _today(), args.question, _lines(args, made, asked), told), _width())
-    print(text)
+    _print(text)
     return DONE
 
 
@@ -200,8 +207,14 @@ def _to_folder(args: argparse.Namespace, filters: Filters, made: Made) -> int:
         with progress("Writing") as told:
             paths = write(found, asked, args.to, told)
     for path in paths:
-        print(path)
+        _print(str(path))
     return DONE
+
+
+def _print(text: str) -> None:
+    """Print; a letter that standard output has no code for as its number."""
+    code = sys.stdout.encoding or "utf-8"
+    print(text.encode(code, "backslashreplace").decode(code))
 
 
 @contextmanager
