@@ -25,7 +25,7 @@ from tracker.audit.columns import columns
 from tracker.audit.population import Filters
 from tracker.audit.report import files
 from tracker.audit.report.book import report
-from tracker.audit.report.charts import legend, on_paper, specification, svg_width
+from tracker.audit.report.charts import in_words, legend, on_paper, specification, svg_width
 from tracker.audit.report.files import write as write_report
 from tracker.audit.report.flat import flat
 from tracker.audit.report.sheet import Bar, Bars, Box, Boxes
@@ -272,6 +272,14 @@ def _nodes(node):
         yield node
         if "/K" in node and not isinstance(node["/K"], int):
             yield from _nodes(node["/K"])
+
+
+def test_an_alternative_names_every_row():
+    """Whoever cannot see a chart hears each of its rows, however many there are."""
+    names = [f"step {n}" for n in range(30)]
+    told = in_words(Bars("Steps", "%", tuple(Bar(name, 1, "1") for name in names)))
+
+    assert all(name in told for name in names)
 
 
 def test_the_pages_say_what_the_page_says(made):

@@ -226,5 +226,5 @@ def in_words(drawing: Drawing) -> str:
     if isinstance(drawing, Run):
         n, beyond = len(drawing.values), len(drawing.outside)
         return f"{drawing.title}: {n} points, {beyond} beyond the limits. The limits stand in the table."
-    labels = ", ".join(row.label for row in drawing.rows[:20])
+    labels = ", ".join(row.label for row in drawing.rows)
     return f"{drawing.title}, {drawing.unit}: {labels}. The same figures stand in the table."

@@ -13,6 +13,7 @@ from tracker.audit.report import sheet as form
 from tracker.audit.report import small
 from tracker.audit.report.sheet import Bar, Bars, Grid, Sheet
 from tracker.audit.statistics.enough import FEWEST
+from tracker.audit.statistics.precedence import Inversion
 from tracker.audit.statistics.rates import Pareto, ParetoRow
 from tracker.core.wording import CODE_WORDS
 
@@ -104,7 +105,7 @@ def inversions(audit: Audit) -> Sheet:
         (
             r.sooner_label, r.later_label, r.level, form.few(r.inversion.n),
             small.count(r.inversion.inverted, r.inversion.n),
-            small.share(r.inversion.share, r.inversion.n),
+            form.percent(r.inversion.share) if _told(r.inversion) else form.UNKNOWN,
         )
         for r in told
     )  # fmt: skip
@@ -115,7 +116,7 @@ def inversions(audit: Audit) -> Sheet:
             form.percent(r.inversion.share),
         )
         for r in told
-        if not small.is_few(r.inversion.inverted) and not small.is_few(r.inversion.n - r.inversion.inverted)
+        if _told(r.inversion)
     )
     headings = ("Sooner in the file", "later in the file", "level", "n having both", "inverted", "share")
     return form.sheet(
@@ -124,6 +125,10 @@ def inversions(audit: Audit) -> Sheet:
         [Bars("Share of cases in which the later one came first", "%", bars)],
         ["" if told else "In no pair did the later step come first."],
     )
+
+
+def _told(pair: Inversion) -> bool:
+    return not small.is_few(pair.inverted) and not small.is_few(pair.n - pair.inverted)
 
 
 def precedence(audit: Audit) -> Sheet:
