@@ -302,3 +302,20 @@ def test_every_step_out_of_order_was_drawn(invented, asked):
     assert swapped
     for pair, n in swapped.items():
         assert found[pair] == n
+
+
+def test_invented_cases_of_an_earlier_form_are_not_lost_silently(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """No journal stands behind them, so a program that writes other tables says that they are gone, once."""
+    archive = Archive(tmp_path)
+    synthesise(archive, SMALL.format(version="1"), 30, 5, as_journals=False)
+    assert bring_up_to_date(archive).left_out == ()
+
+    monkeypatch.setattr("tracker.audit.blocks.stamp", lambda: "another form")
+    made = bring_up_to_date(archive)
+
+    assert [out.why.partition(".")[0] for out in made.left_out] == [
+        "30 cases invented straight into tables of an earlier form"
+    ]
+    assert (made.invented, bring_up_to_date(archive).left_out) == (0, ())

@@ -118,6 +118,15 @@ def read_manifest(tables: Path, block: str) -> Manifest | None:
     return manifest if manifest.stamp == stamp() else None
 
 
+def invented_in(tables: Path, block: str) -> int:
+    """How many cases of a block no journal stands behind, by a manifest of whatever form."""
+    try:
+        n = json.loads(manifest_path(tables, block).read_bytes())["invented"]
+    except (OSError, ValueError, TypeError, KeyError):
+        return 0
+    return n if isinstance(n, int) else 0
+
+
 def write_manifest(tables: Path, block: str, manifest: Manifest) -> None:
     """Say what a block was made from, once all its files are there."""
     data = json.dumps(asdict(manifest), indent=0, sort_keys=True).encode()

@@ -88,10 +88,10 @@ def bring_up_to_date(
         if again:
             _throw_away(tables)
         jobs = tuple(_jobs(archive.folder, tables, codes))
-        _drop_others(tables, {job.block for job in jobs})
+        gone = tuple(_drop_others(tables, {job.block for job in jobs}))
         made = _run(jobs, workers or os.cpu_count() or 1, told or _nobody)
         strangers = tuple(_strangers(archive.folder, codes))
-        return _summed(tables, made, strangers)
+        return _summed(tables, made, (*gone, *strangers))
 
 
 def protocols(folder: Path) -> Mapping[str, Protocol]:
@@ -157,10 +157,13 @@ def _jobs(archive: Path, tables: Path, codes: Sequence[str]) -> Iterator[Job]:
         yield Job(archive, tables, block, tuple(its))
 
 
-def _drop_others(tables: Path, wanted: set[str]) -> None:
-    """Take away the blocks whose journals are gone; invented ones without journals stay."""
+def _drop_others(tables: Path, wanted: set[str]) -> Iterator[LeftOut]:
+    """Take away the blocks whose journals are gone; invented ones without journals stay, but for another form's."""
     for name in _manifests(tables):
         if name not in wanted and not _is_invented(tables, name):
+            if n := blocks.invented_in(tables, name):
+                why = f"{n} cases invented straight into tables of an earlier form. `archive synthesise` makes them anew."
+                yield LeftOut(name, why)
             blocks.remove(tables, name)
 
 
@@ -207,7 +210,7 @@ def _strangers(archive: Path, codes: Iterable[str]) -> Iterator[LeftOut]:
             yield LeftOut(shown(name), "It is no plain file named by a case code.")
 
 
-def _summed(tables: Path, made: Sequence[Block], strangers: Sequence[LeftOut]) -> Made:
+def _summed(tables: Path, made: Sequence[Block], others: Sequence[LeftOut]) -> Made:
     journals = {code: held for block in made for code, held in block.manifest.journals.items()}
     inside = {code: held for code, held in journals.items() if held.state != "left_out"}
     left_out = [LeftOut(code, held.why) for code, held in sorted(journals.items()) if code not in inside]
@@ -219,5 +222,5 @@ def _summed(tables: Path, made: Sequence[Block], strangers: Sequence[LeftOut]) -
         folded=sum(block.folded for block in made),
         invented=invented(tables),
         torn=tuple(sorted(code for code, held in inside.items() if held.state == "torn")),
-        left_out=(*left_out, *aside, *strangers),
+        left_out=(*left_out, *aside, *others),
     )
