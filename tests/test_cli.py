@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import io
 import subprocess
 import sys
 from pathlib import Path
@@ -37,6 +38,50 @@ def test_a_wrong_word_is_usage() -> None:
         main(["no-such-command"])
 
     assert left.value.code == 2
+
+
+@pytest.mark.parametrize(
+    "words", [["no-such-command"], ["audit", "--from", "yesterday"], ["plan"], ["archive", "followup"]]
+)
+def test_words_that_are_not_understood_are_answered_neutrally(
+    words: list[str], capsys: pytest.CaptureFixture[str]
+) -> None:
+    """What is wanting is said, and nobody is told of errors."""
+    with pytest.raises(SystemExit):
+        main(words)
+
+    said = capsys.readouterr().err
+    assert said.startswith("usage: clockhour")
+    assert "error" not in said.lower()
+    assert "yesterday" not in words or "'yesterday' is no day as 2026-01-31" in said
+
+
+@pytest.mark.parametrize("encoding", ["ascii", "latin-1", "utf-8"])
+def test_a_review_is_drawn_with_the_signs_that_the_locale_has(
+    archive: Path, monkeypatch: pytest.MonkeyPatch, encoding: str
+) -> None:
+    """Where standard output has no code for blocks and rules the timeline is of ASCII signs, and nothing ends."""
+    out = io.TextIOWrapper(io.BytesIO(), encoding=encoding)
+    monkeypatch.setattr("sys.stdout", out)
+    assert main(["--archive", str(archive), "review", "DEMO-0001"]) == 0
+    out.flush()
+    told = out.buffer.getvalue().decode(encoding)  # type: ignore[attr-defined]
+
+    assert ("█" in told, "===" in told) == (encoding == "utf-8", encoding != "utf-8")
+    assert "\\u25" not in told
+
+
+def test_a_command_that_is_stopped_says_so(
+    monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
+) -> None:
+    """Ctrl-C is answered in a sentence, with the code of what was not kept."""
+
+    def stopped(_: object) -> int:
+        raise KeyboardInterrupt
+
+    monkeypatch.setattr("tracker.commands.protocol.list_all", stopped)
+    assert main(["protocol", "list"]) == 5
+    assert capsys.readouterr().err.startswith("Stopped.")
 
 
 def test_the_live_screen_needs_a_terminal(capsys: pytest.CaptureFixture[str]) -> None:

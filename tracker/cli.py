@@ -11,7 +11,9 @@ import sys
 from collections.abc import Callable, Sequence
 from datetime import date
 from importlib import import_module
+from io import TextIOWrapper
 from pathlib import Path
+from typing import NoReturn
 
 from tracker import __version__
 
@@ -29,9 +31,25 @@ def _lazily(where: str) -> Run:
     return run
 
 
-def parser() -> argparse.ArgumentParser:
+class Door(argparse.ArgumentParser):
+    """The library's parser; what it cannot take it says in a sentence, without its own word for it."""
+
+    def error(self, message: str) -> NoReturn:
+        """Say why, and leave with the code of usage."""
+        self.print_usage(sys.stderr)
+        self.exit(2, f"{self.prog}: {message}\n")
+
+
+def _day(text: str) -> date:
+    try:
+        return date.fromisoformat(text)
+    except ValueError:
+        raise argparse.ArgumentTypeError(f"{text!r} is no day as 2026-01-31") from None
+
+
+def parser() -> Door:
     """The whole command line."""
-    top = argparse.ArgumentParser(
+    top = Door(
         prog="clockhour",
         description="A timed record of vitreoretinal theatre. A record and learning aid, not a medical"
         " device: it replaces no checklist, count board or operation note.",
@@ -54,15 +72,13 @@ def parser() -> argparse.ArgumentParser:
 Commands = argparse._SubParsersAction
 
 
-def _command(
-    commands: Commands[argparse.ArgumentParser], name: str, does: str, run: str
-) -> argparse.ArgumentParser:
+def _command(commands: Commands[Door], name: str, does: str, run: str) -> Door:
     made = commands.add_parser(name, help=does, description=does)
     made.set_defaults(run=_lazily(run))
     return made
 
 
-def _theatre(commands: Commands[argparse.ArgumentParser]) -> None:
+def _theatre(commands: Commands[Door]) -> None:
     theatre = _command(
         commands, "theatre", "start a case from a protocol, or go on with one", "theatre:theatre"
     )
@@ -76,7 +92,7 @@ def _theatre(commands: Commands[argparse.ArgumentParser]) -> None:
         one.add_argument("--theme", metavar="NAME", help="lamp, daylight, stark or plain")
 
 
-def _review(commands: Commands[argparse.ArgumentParser]) -> None:
+def _review(commands: Commands[Door]) -> None:
     review = _command(commands, "review", "the timeline of a case, and its debrief", "review:review")
     review.add_argument("case", metavar="CASE")
     review.add_argument("--theme", metavar="NAME", help="lamp, daylight, stark or plain")
@@ -88,7 +104,7 @@ def _review(commands: Commands[argparse.ArgumentParser]) -> None:
     )
 
 
-def _record(commands: Commands[argparse.ArgumentParser]) -> None:
+def _record(commands: Commands[Door]) -> None:
     record = _command(commands, "record", "write the timed record of a case", "record:record")
     record.add_argument("case", metavar="CASE")
     record.add_argument("--to", type=Path, required=True, metavar="DIR")
@@ -105,7 +121,7 @@ def _record(commands: Commands[argparse.ArgumentParser]) -> None:
     film.add_argument("--budget", default="8", metavar="MIN", help="minutes of the cut (8), or all")
 
 
-def _archive(commands: Commands[argparse.ArgumentParser]) -> None:
+def _archive(commands: Commands[Door]) -> None:
     does = "the cases on disk: list, verify, mend, follow up, export, import, synthesise"
     archive = commands.add_parser("archive", help=does)
     verbs = archive.add_subparsers(dest="verb", metavar="VERB", required=True)
@@ -126,7 +142,7 @@ def _archive(commands: Commands[argparse.ArgumentParser]) -> None:
     _followup(verbs)
 
 
-def _followup(verbs: Commands[argparse.ArgumentParser]) -> None:
+def _followup(verbs: Commands[Door]) -> None:
     does = "visits after the operation: enter, put right, strike, or show"
     book = _command(verbs, "followup", does, "followup:followup")
     book.add_argument("case", metavar="CASE")
@@ -147,14 +163,14 @@ def _followup(verbs: Commands[argparse.ArgumentParser]) -> None:
     book.add_argument("--sure", action="store_true", help="enter what was questioned as it is")
 
 
-def _audit(commands: Commands[argparse.ArgumentParser]) -> None:
+def _audit(commands: Commands[Door]) -> None:
     audit = _command(commands, "audit", "what the department asks of its cases", "audit:audit")
     audit.add_argument("--protocol", metavar="ID", help="cases of this protocol only")
     audit.add_argument(
         "--versions", default="", metavar="V[,V]", help="of this version, or from one to another"
     )
-    audit.add_argument("--from", dest="first_day", type=date.fromisoformat, metavar="DATE", help="2026-01-31")
-    audit.add_argument("--until", dest="last_day", type=date.fromisoformat, metavar="DATE")
+    audit.add_argument("--from", dest="first_day", type=_day, metavar="DATE", help="2026-01-31")
+    audit.add_argument("--until", dest="last_day", type=_day, metavar="DATE")
     audit.add_argument("--facts", action="append", default=[], metavar="K=V,...", help="with these facts")
     _lists(audit)
     audit.add_argument(
@@ -173,7 +189,7 @@ def _lists(command: argparse.ArgumentParser) -> None:
     )
 
 
-def _plan(commands: Commands[argparse.ArgumentParser]) -> None:
+def _plan(commands: Commands[Door]) -> None:
     plan = _command(commands, "plan", "when a list of cases may end", "plan:plan")
     plan.add_argument("protocols", metavar="PROTOCOL", nargs="+", help="one a case, in order")
     plan.add_argument("--session", type=float, required=True, metavar="MIN", help="minutes booked")
@@ -187,7 +203,7 @@ def _plan(commands: Commands[argparse.ArgumentParser]) -> None:
     plan.add_argument("--json", action="store_true", help="as JSON")
 
 
-def _protocol(commands: Commands[argparse.ArgumentParser]) -> None:
+def _protocol(commands: Commands[Door]) -> None:
     protocol = commands.add_parser("protocol", help="protocol files: list, show, check, new")
     verbs = protocol.add_subparsers(dest="verb", metavar="VERB", required=True)
     _command(verbs, "list", "the protocols there are", "protocol:list_all")
@@ -200,7 +216,7 @@ def _protocol(commands: Commands[argparse.ArgumentParser]) -> None:
     new.add_argument("--from", dest="source", default="complex-pvr", metavar="FILE|ID")
 
 
-def _demo(commands: Commands[argparse.ArgumentParser]) -> None:
+def _demo(commands: Commands[Door]) -> None:
     demo = _command(commands, "demo", "an invented case from end to end", "demo:demo")
     demo.add_argument("--to", type=Path, default=Path("clockhour-demo"), metavar="DIR")
     demo.add_argument("--speed", type=float, default=120.0, help="in a terminal: case seconds a second (120)")
@@ -210,11 +226,20 @@ def main(words: Sequence[str] | None = None) -> int:
     """Run one command and give its exit code."""
     args = parser().parse_args(words)
     run: Run = args.run
+    for stream in (sys.stdout, sys.stderr):
+        if isinstance(stream, TextIOWrapper):  # a letter that the locale has no code for is told by number
+            stream.reconfigure(errors="backslashreplace")
     try:
         return run(args)
     except BrokenPipeError:
         os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
         return 0
+    except KeyboardInterrupt:
+        from tracker.commands.common import talk
+        from tracker.commands.exits import NOT_KEPT
+
+        talk("Stopped. A file that was being written is whole, or as it was before.")
+        return NOT_KEPT
     except Exception as refusal:
         from tracker.commands.common import talk
         from tracker.commands.exits import exit_code

@@ -209,6 +209,15 @@ def test_one_case_and_none(tmp_path):
     assert "No figure: no case to answer from" in text(none, SIZES[1])
 
 
+def test_how_few_there_are_is_not_told_beside_a_figure_either(many):
+    """A filter that leaves one to four cases leaves no number that says which; what they were of is told."""
+    few = Filters(last_day=date(2024, 1, 1))
+    with Worker(many.folder / "tables", shipped()) as worker:
+        told = worker.ask(few, "case_lengths").result()
+
+    assert told.population.startswith("<5 of ")
+
+
 def test_the_worker_answers_beside(many):
     """The worker offers what is in the archive, and answers from a thread of its own."""
     with Worker(many.folder / "tables", shipped()) as worker:

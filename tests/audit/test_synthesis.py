@@ -304,9 +304,7 @@ def test_every_step_out_of_order_was_drawn(invented, asked):
         assert found[pair] == n
 
 
-def test_invented_cases_of_an_earlier_form_are_not_lost_silently(
-    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
-) -> None:
+def test_invented_cases_of_an_earlier_form_are_not_lost_silently(tmp_path, monkeypatch):
     """No journal stands behind them, so a program that writes other tables says that they are gone, once."""
     archive = Archive(tmp_path)
     synthesise(archive, SMALL.format(version="1"), 30, 5, as_journals=False)

@@ -14,7 +14,7 @@ from tracker.audit.answers.form import Audit, audit_of
 from tracker.audit.engine import LOCAL, Engine, Tables, connected
 from tracker.audit.population import Filters, rows
 from tracker.audit.questions import Sessions
-from tracker.audit.report.book import QUESTIONS, about
+from tracker.audit.report.book import QUESTIONS, about, sentence
 from tracker.audit.report.sheet import Sheet
 from tracker.audit.tables import protocols
 from tracker.core.acuity import Convention
@@ -88,7 +88,7 @@ class Worker:
         audit = self._audits.setdefault(
             repr(filters), audit_of(self._asked(), self._folder, filters, self._convention, self._sessions)
         )
-        return Told(audit.population.sentence, tuple(about(audit)), QUESTIONS[key].ask(audit))
+        return Told(sentence(audit.population), tuple(about(audit)), QUESTIONS[key].ask(audit))
 
     def _offered(self) -> Offered:
         cases = self._asked().cases

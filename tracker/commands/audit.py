@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import argparse
-import sys
 from collections.abc import Iterator, Mapping, Sequence
 from contextlib import contextmanager
 from datetime import date, time
@@ -14,7 +13,7 @@ from tracker.commands.common import archive_of, has_terminal, settings_of, talk
 from tracker.commands.exits import DONE, USAGE
 from tracker.commands.extras import needing
 from tracker.journal.archive import Archive
-from tracker.journal.trouble import NotKept, Trouble
+from tracker.journal.trouble import Trouble
 from tracker.screen.progress import progress
 from tracker.screen.station import StationClock
 
@@ -35,7 +34,7 @@ _FLAT: Final = (
 
 def audit(args: argparse.Namespace) -> int:
     """Bring the tables up to date, and answer."""
-    with needing("audit"), _said_if_stopped():
+    with needing("audit"):
         from tracker.audit.report.book import QUESTIONS
 
         if unknown := [key for key in args.question if key not in QUESTIONS]:
@@ -193,7 +192,7 @@ def _as_text(args: argparse.Namespace, filters: Filters, made: Made) -> int:
 
     with _asked(args, filters, made) as asked, progress("Asking") as told:
         text = as_text(report(asked, _today(), args.question, _lines(args, made, asked), told), _width())
-    _print(text)
+    print(text)
     return DONE
 
 
@@ -207,22 +206,8 @@ def _to_folder(args: argparse.Namespace, filters: Filters, made: Made) -> int:
         with progress("Writing") as told:
             paths = write(found, asked, args.to, told)
     for path in paths:
-        _print(str(path))
+        print(str(path))
     return DONE
-
-
-def _print(text: str) -> None:
-    """Print; a letter that standard output has no code for as its number."""
-    code = sys.stdout.encoding or "utf-8"
-    print(text.encode(code, "backslashreplace").decode(code))
-
-
-@contextmanager
-def _said_if_stopped() -> Iterator[None]:
-    try:
-        yield
-    except KeyboardInterrupt as stopped:
-        raise NotKept("Stopped. A file that was being written is whole, or as it was before.") from stopped
 
 
 def _on_screen(args: argparse.Namespace, filters: Filters, made: Made) -> int:

@@ -30,6 +30,15 @@ def has_terminal() -> bool:
     return "TEXTUAL_DRIVER" in os.environ or (sys.stdin.isatty() and sys.stdout.isatty())
 
 
+def draws() -> bool:
+    """Whether standard output has codes for the signs that drawings are made of."""
+    try:
+        "█▶┊─┬◆▲△●★".encode(sys.stdout.encoding or "utf-8")
+    except UnicodeEncodeError:
+        return False
+    return True
+
+
 def archive_of(args: argparse.Namespace) -> Archive:
     """The archive that the command line or the environment names."""
     return Archive(args.archive or default_folder(os.environ))

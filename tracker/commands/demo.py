@@ -5,7 +5,7 @@ from __future__ import annotations
 import argparse
 import shutil
 
-from tracker.commands.common import has_terminal, loaded
+from tracker.commands.common import draws, has_terminal, loaded
 from tracker.commands.exits import FINDINGS
 from tracker.commands.record import write_record
 from tracker.core.case import Case
@@ -45,6 +45,6 @@ def _on_screen(played: Demo) -> None:
 def _tell(case: Case, keys: int) -> None:
     width = min(160, max(80, shutil.get_terminal_size((100, 24)).columns))
     print("An invented case in an invented unit. Nothing in it happened.\n")
-    print("\n".join(text_timeline(timeline(case, case.last_t), width)))
+    print("\n".join(text_timeline(timeline(case, case.last_t), width, ascii_only=not draws())))
     found = len(deviations(case, case.last_t))
     print(f"\n{len(case.events)} entries, {keys} keys, {found} deviations. The record:")

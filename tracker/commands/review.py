@@ -7,7 +7,7 @@ import shutil
 from typing import TYPE_CHECKING, TypeVar
 
 from tracker.audit.usual_ranges import usual_ranges
-from tracker.commands.common import archive_of, has_terminal, settings_of, talk
+from tracker.commands.common import archive_of, draws, has_terminal, settings_of, talk
 from tracker.commands.exits import DONE, FINDINGS, NOT_KEPT
 from tracker.core.debrief_events import Recorded, RecordedPart, VideoMarked
 from tracker.journal.archive import Archive
@@ -43,7 +43,8 @@ def review(args: argparse.Namespace) -> int:
         if has_terminal():
             return _on_screen(args, archive, debriefing)
         width = min(160, max(80, shutil.get_terminal_size((100, 24)).columns))
-        print("\n".join(review_text(debriefing.review, width, usual_ranges(archive, debriefing.review.case))))
+        usual = usual_ranges(archive, debriefing.review.case)
+        print("\n".join(review_text(debriefing.review, width, usual, ascii_only=not draws())))
         return DONE
     finally:
         debriefing.close()

@@ -23,11 +23,13 @@ from tracker.review.screen.telling import deviation_words, expected_words, reaso
 from tracker.review.video.align import words
 
 
-def review_text(review: Reviewed, width: int, usual: Mapping[str, Usual] | None = None) -> tuple[str, ...]:
-    """The lines of a reviewed case, the drawing `width` cells wide."""
+def review_text(
+    review: Reviewed, width: int, usual: Mapping[str, Usual] | None = None, *, ascii_only: bool = False
+) -> tuple[str, ...]:
+    """The lines of a reviewed case, the drawing `width` cells wide and, if so asked, of ASCII signs."""
     case, end_t = review.case, durations.until_t(review.case, review.logged.last_t)
     head = f"{case.code}{' (invented)' if case.invented else ''}  {case.protocol.title}"
-    picture = text_timeline(timeline(case, end_t), width)
+    picture = text_timeline(timeline(case, end_t), width, ascii_only=ascii_only)
     parts = (
         (head, "", *CAUTIONS, "", *picture),
         ("", "Stages", *_stages(review, end_t, usual or {})),
