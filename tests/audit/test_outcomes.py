@@ -107,10 +107,18 @@ def test_an_unfinished_last_line_is_left_out_and_listed(tmp_path):
     path.write_bytes(path.read_bytes() + b'{"acuity":"6/')
     made = bring_up_to_date(archive)
 
-    assert made.left_out == (
-        LeftOut("A-0001.followup.jsonl", "Its last line was unfinished and is left out."),
-    )
+    assert (made.left_out, made.torn) == ((), ("A-0001.followup.jsonl",))
     assert len(rows(archive)) == 1
+
+
+def test_a_follow_up_without_a_log_is_listed(tmp_path):
+    """Its log may lie elsewhere: what was seen of the eye is not passed over without a word."""
+    archive = cases(tmp_path, [THREE | {"pressure": 14.0}], [THREE | {"pressure": 16.0}])
+    (tmp_path / "A-0001.case.jsonl").unlink()
+
+    assert bring_up_to_date(archive).left_out == (
+        LeftOut("A-0001.followup.jsonl", "There is no log of the case that it is the follow-up of."),
+    )
 
 
 def test_no_words_that_anyone_wrote_leave_in_the_flat_file():

@@ -15,6 +15,7 @@ from tracker.journal.files import LARGEST, case_path
 from tracker.journal.lines import Read, read_lines
 from tracker.journal.trouble import OutOfReach, Trouble, plainly
 
+UNFINISHED: Final = "Its last line was unfinished and is left out."
 _DISK: Final = RealDisk()
 
 
@@ -56,4 +57,4 @@ class Beside(NamedTuple):
         except Trouble as trouble:
             return NO_FOLLOW_UP, str(trouble)
         torn = self.read is not None and self.read.torn is not None
-        return told, self.why or ("Its last line was unfinished and is left out." if torn else "")
+        return told, self.why or (UNFINISHED if torn else "")

@@ -18,15 +18,15 @@ from pathlib import Path
 from typing import Final
 
 from tracker.audit import blocks, parquet
+from tracker.audit.beside import UNFINISHED
 from tracker.audit.blocks import MANIFESTS, PROTOCOLS, Block, Job, block_of
 from tracker.audit.columns import TABLES
 from tracker.core.loading import load_protocol
 from tracker.core.protocol import Protocol
 from tracker.core.text import shown
 from tracker.journal.archive import Archive
-from tracker.journal.books import FOLLOW_UP
+from tracker.journal.books import CASE, FOLLOW_UP
 from tracker.journal.disk import RealDisk
-from tracker.journal.files import SUFFIX
 from tracker.journal.trouble import InUse, OutOfReach, plainly
 
 FOLDER: Final = "tables"
@@ -42,7 +42,7 @@ Told = Callable[[int, int], None]
 
 @dataclass(frozen=True, slots=True)
 class LeftOut:
-    """A journal that is not in the tables, all of it or its unfinished end, and why, as a sentence."""
+    """A journal that is not in the tables, and why, as a sentence."""
 
     name: str
     why: str
@@ -52,8 +52,9 @@ class LeftOut:
 class Made:
     """What the tables hold once they are up to date.
 
-    `cases` are the journals in them, `open` those without an end, `torn` those whose unfinished last line is
-    left out; `folded` were read anew this time. `invented` cases have no journal behind them.
+    `cases` are the journals in them, `open` those without an end; `folded` were read anew this time. `torn`
+    names the cases and the follow-ups of which an unfinished last line is left out. `invented` cases have no
+    journal behind them.
     """
 
     folder: Path
@@ -203,24 +204,28 @@ def _unhurried() -> None:
 
 
 def _strangers(archive: Path, codes: Iterable[str]) -> Iterator[LeftOut]:
-    """What is named like a journal and is none."""
-    known = {f"{code}{SUFFIX}" for code in codes}
+    """What is named like a journal and is none, and follow-ups without a log."""
+    known = {f"{code}{book.suffix}" for code in codes for book in (CASE, FOLLOW_UP)}
     for name in sorted(path.name for path in archive.iterdir()) if archive.is_dir() else ():
-        if name.endswith(SUFFIX) and name not in known:
+        if name.endswith(CASE.suffix) and name not in known:
             yield LeftOut(shown(name), "It is no plain file named by a case code.")
+        elif name.endswith(FOLLOW_UP.suffix) and name not in known:
+            yield LeftOut(shown(name), "There is no log of the case that it is the follow-up of.")
 
 
 def _summed(tables: Path, made: Sequence[Block], others: Sequence[LeftOut]) -> Made:
     journals = {code: held for block in made for code, held in block.manifest.journals.items()}
     inside = {code: held for code, held in journals.items() if held.state != "left_out"}
     left_out = [LeftOut(code, held.why) for code, held in sorted(journals.items()) if code not in inside]
-    aside = [LeftOut(f"{c}{FOLLOW_UP.suffix}", h.aside) for c, h in sorted(inside.items()) if h.aside]
+    beside = {f"{code}{FOLLOW_UP.suffix}": held.aside for code, held in sorted(inside.items()) if held.aside}
+    aside = [LeftOut(name, why) for name, why in beside.items() if why != UNFINISHED]
+    torn = {code for code, held in inside.items() if held.state == "torn"}
     return Made(
         folder=tables,
         cases=len(inside),
         open=sum(held.open for held in inside.values()),
         folded=sum(block.folded for block in made),
         invented=invented(tables),
-        torn=tuple(sorted(code for code, held in inside.items() if held.state == "torn")),
+        torn=tuple(sorted(torn | {name for name, why in beside.items() if why == UNFINISHED})),
         left_out=(*left_out, *aside, *others),
     )
