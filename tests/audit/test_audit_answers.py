@@ -15,6 +15,7 @@ from tracker.audit.answers.form import audit_of
 from tracker.audit.engine import NoEngine, connected
 from tracker.audit.population import Exclusion, Filters, population, rows, version_key
 from tracker.audit.questions import Sessions
+from tracker.audit.report import of_lists
 from tracker.audit.synthesis import synthesise
 from tracker.audit.tables import FOLDER, bring_up_to_date
 from tracker.journal.archive import Archive
@@ -238,7 +239,7 @@ def six(tmp_path_factory):
     return folder
 
 
-def _case(day, start, peel):
+def _case(day, start, peel, began="", left=""):
     """A case of an hour in theatre; core 5 minutes, peel as said."""
 
     def at(minute):
@@ -248,12 +249,12 @@ def _case(day, start, peel):
         day 2026-03-0{day}
         {at(-10)} open
         {at(-9)} facts anaesthetic=block planned_minutes=50
-        {at(0)} tick patient_in
+        {at(0)} {began} tick patient_in
         {at(2)} start core
         {at(7)} stop core
         {at(8)} start peel
         {at(8 + peel)} stop peel
-        {at(60)} tick out_theatre
+        {at(60)} {left} tick out_theatre
     """
 
 
@@ -320,6 +321,37 @@ def test_what_comes_after_hours_is_on_no_list(tmp_path):
     assert (gaps.result.turnover.n, gaps.result.turnover.breaks) == (0, 0)
     assert (use.result.n, use.result.overrun_minutes, use.result.early_minutes) == (5, 0, 5 * 420)
     assert all("; 11 on no list: before any session" in answer.definition for answer in (starts, gaps, use))
+
+
+@pytest.fixture(scope="module")
+def six_lists(tmp_path_factory):
+    """Six lists of two cases 20 min apart; four cases late, two first and two second; the last has no end."""
+    folder = tmp_path_factory.mktemp("six_lists")
+    late = {2: ("+61", "+61"), 3: ("+61", "+60"), 4: ("+60", "+61")}
+    for day in range(2, 8):
+        began, left = late.get(day, ("", ""))
+        write(folder, f"A-00{day}0", _case(day, 510, peel=10, began=began))
+        second = _case(day, 590, peel=10, left=left)
+        write(folder, f"A-00{day}1", second if day < 7 else second[: second.rindex("10:50")])
+    return folder
+
+
+@pytest.mark.parametrize(
+    ("ask", "row", "rests_on"),
+    [
+        (of_lists.starts, "patient in", ("6", "0.0 %", "33.3 %")),  # 2 of 6 first cases
+        (of_lists.gaps, "turnover", ("6", "0.0 %", "50.0 %")),  # days 2, 3 and 4: either case
+        (of_lists.times_in_theatre, "in theatre", ("11", "0.0 %", "36.4 %")),  # 4 of 11, one has no end
+        (of_lists.use, "as such", ("5", "16.7 %", "40.0 %")),  # 5 of 6 lists, 4 of their 10 cases
+        (of_lists.booked, "within 15 min", ("11", "0.0 %", "36.4 %")),
+    ],
+)
+def test_a_figure_of_lists_says_what_it_rests_on(six_lists, ask, row, rests_on):
+    """Beside each figure its n, the share that is missing, and the share that rests on an entry over 60 s late."""
+    (grid, *_) = told(six_lists, ask).grids
+
+    assert grid.headings[1:4] == ("n", "missing", "late")
+    assert {its[0]: its[1:4] for its in grid.rows}[row] == rests_on
 
 
 def test_a_list_that_overruns_keeps_the_case_that_follows(tmp_path):

@@ -58,21 +58,26 @@ def _case(*dye: str) -> str:
     ))  # fmt: skip
 
 
-def _dye(seconds: int) -> str:
+def _dye(seconds: int, began: str = "", stopped: str = "", peeled: str = "") -> str:
     return _case(
-        "08:51:00 tick dye_in", f"08:{51 + seconds // 60:02d}:{seconds % 60:02d} tick dye_out",
-        "09:10:00 start peel", "09:20:00 stop peel",
+        f"08:51:00 {began} tick dye_in",
+        f"08:{51 + seconds // 60:02d}:{seconds % 60:02d} {stopped} tick dye_out",
+        f"09:10:00 {peeled} start peel", "09:20:00 stop peel",
     )  # fmt: skip
 
 
 STORIES = (
-    *map(_dye, (30, 90, 120, 150, 240, 300)),
-    _case("08:51:00 tick dye_in", "09:10:00 start peel", "09:20:00 stop peel"),
+    _dye(30), _dye(90, began="+61"), _dye(120, stopped="+60"), _dye(150, peeled="+90"),
+    _dye(240, stopped="+61"), _dye(300),
+    _case("08:51:00 +90 tick dye_in", "09:10:00 start peel", "09:20:00 stop peel"),
     _case("08:51:00 tick dye_in", "09:10:00 start peel", "09:11:00 tick dye_out", "09:20:00 stop peel"),
     _case("08:51:00 tick dye_in", "08:52:00 not_logged dye_out", "09:10:00 start peel", "09:20:00 stop peel"),
     _case("09:10:00 start peel", "09:20:00 stop peel"),
-)
-"""Six runs of known length, one never stopped, one stopped late, one stopped unseen, and a case without dye."""
+)  # fmt: skip
+"""Six runs of known length, one never stopped, one stopped late, one stopped unseen, and a case without dye.
+
+Of those with a length one was started by an entry 61 s late, one stopped by one; one stopped by an entry 60 s late.
+"""
 
 
 @pytest.fixture(scope="module")
@@ -100,6 +105,11 @@ def test_a_clock_is_told_by_its_runs(told):
     assert (least.short.events, least.short.n, least.reached, clock.short) == (1, 7, None, None)
     # 0 + 0.5 + 2 + 3 + 18 min beyond two minutes, of runs with a length.
     assert clock.beyond == pytest.approx(23.5)
+
+
+def test_a_run_is_late_if_the_entry_at_either_end_was(told):
+    """Two of the seven runs with a length; not that of 60 s, nor one with a late peel, nor a late start without a stop."""
+    assert [(row.summary.n, row.summary.late) for row in told[0]] == [(7, 2), (7, 2)]
 
 
 def test_a_pair_is_told_by_the_cases_that_used_it(told):

@@ -8,12 +8,13 @@ import pytest
 
 from audit_archives import USUAL, archive, write
 from audit_reports import DAY, audited
-from tracker.audit.answers import eyes, lengths, order, theatre_lists
+from tracker.audit.answers import eyes, lengths, order, theatre_lists, trust
 from tracker.audit.answers.eyes import Oil
 from tracker.audit.answers.form import Answer
 from tracker.audit.answers.lengths import Drivers
-from tracker.audit.answers.order import ClockRow
+from tracker.audit.answers.order import ClockRow, PairRow
 from tracker.audit.answers.theatre_lists import Starts
+from tracker.audit.answers.trust import CompletenessRow
 from tracker.audit.population import Filters
 from tracker.audit.report import of_eyes, of_lengths, of_lists, of_order, small
 from tracker.audit.report.book import about, report
@@ -139,10 +140,60 @@ def test_minutes_of_few_runs_are_not_given(eight, monkeypatch):
     few = ClockRow("air", "Air", 30, lengths, rate(2, 30), rate(0, 30), 114.4, None)
     many = ClockRow("oil", "Oil", 30, lengths, rate(8, 30), rate(6, 30), 114.4, None)
     answering(monkeypatch, order, "clocks", (few, many))
-    rows = of_order.clocks(eight).grids[0].rows
+    rows = of_order.clocks(eight).grids[1].rows
 
-    assert rows[0][4:] == ("<5", "-", "no figure", "-")
-    assert rows[1][4:] == ("8 (26.7 %)", "-", "no figure", "114.4")
+    assert rows[0][1:] == ("<5", "-", "no figure", "-")
+    assert rows[1][1:] == ("8 (26.7 %)", "-", "no figure", "114.4")
+
+
+def test_a_clock_says_what_its_lengths_rest_on(eight, monkeypatch):
+    """Of 40 runs 30 have a length, 6 of them by a late entry; of 8 runs 4 have one, and no share tells them."""
+    many = summarise([5.0] * 30 + [None] * 10, [True] * 6 + [False] * 34)
+    few = summarise([5.0] * 4 + [None] * 4, [True] * 8)
+    told = [
+        ClockRow("a", "A", 40, many, None, None, None, None),
+        ClockRow("b", "B", 8, few, None, None, None, None),
+    ]
+    answering(monkeypatch, order, "clocks", told)
+    grid = of_order.clocks(eight).grids[0]
+
+    assert grid.headings[:5] == ("Clock", "runs", "n", "missing", "late")
+    assert [row[:5] for row in grid.rows] == [
+        ("A", "40", "30", "25.0 %", "20.0 %"),
+        ("B", "8", "<5", "-", "-"),
+    ]
+
+
+@pytest.mark.parametrize(
+    ("unmatched", "resolved", "said"),
+    [
+        (10, 5, "5"),
+        (10, 2, "<5"),
+        (10, 8, "all but <5"),
+        (10, 10, "10"),
+        (0, 0, "0"),
+        (2, 1, "-"),
+        (28, 20, "-"),
+    ],
+)
+def test_what_was_matched_by_the_end(eight, monkeypatch, unmatched, resolved, said):
+    """Of 30 cases; neither those matched by the end nor those that were not are told where they are 1 to 4."""
+    told = (PairRow("dye", "Dye", "order", rate(unmatched, 30), resolved),)
+    answering(monkeypatch, order, "unmatched", told)
+    grid = of_order.unmatched(eight).grids[0]
+
+    assert (grid.headings[-1], grid.rows[0][-1]) == ("matched by the end", said)
+
+
+def test_what_else_the_logs_lack_is_told_of_all_cases(eight, monkeypatch):
+    """Six steps not logged, two gaps of 8.9 min: the gaps and their minutes are kept back, and all of it by role."""
+    told = (CompletenessRow("all", "all", 30, "", not_logged=6, gaps=2, gap_minutes=8.9, unknown=0),)
+    answering(monkeypatch, trust, "completeness", told)
+
+    assert [row[1:] for row in of_order.completeness(eight).grids[1].rows] == [
+        ("30", "6"), ("30", "<5"), ("30", "0"), ("30", "-"),
+    ]  # fmt: skip
+    assert len(of_order.completeness_by_role(eight).grids) == 1
 
 
 def test_a_month_does_not_tell_who_left(eight, monkeypatch):

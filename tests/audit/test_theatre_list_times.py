@@ -130,3 +130,17 @@ def test_booking_bias():
     assert found.within_15 == pytest.approx(3 / 5)
     assert found.within_tenth == pytest.approx(2 / 5)
     assert booking([60] * 4, [70] * 4).refused == "too few: 4 cases, at least 5 needed"
+
+
+def test_late_entries_are_those_of_what_is_counted():
+    """A late entry counts where its length does: not of a break, a gap without a time, or a session left out."""
+    gaps = turnovers([20, 80, None, 30, 25, 10, 5], [True, True, True, True, False, False, False])
+    sessions = [Session(240, (at(0, 100), at(120, 200)), late) for late in (2, 1, 0, 0, 0)]
+    used = session_use([*sessions, Session(240, (at(0, None),), 1)])
+    booked = booking(
+        [60, 90, 120, 90, 60, None], [75, 99, 90, 106, 60, 80], [True] * 2 + [False] * 3 + [True]
+    )
+
+    assert (gaps.gaps.n, gaps.gaps.late) == (5, 2)
+    assert (used.n, used.cases, used.late) == (5, 10, 3)
+    assert (booked.n, booked.late) == (5, 2)

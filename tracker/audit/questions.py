@@ -21,6 +21,9 @@ from tracker.audit.statistics.theatre_times import LONGEST_GAP
 CUTS: Final = (0.1, 0.25, 0.5, 0.75, 0.9)
 """The quantiles of a row of lengths, in this order in its column `cuts`."""
 
+SAME: Final = 1e-6
+"""Minutes of a case that differ by less are the same millisecond."""
+
 NOT_MISSING: Final = ("not_needed", "not_reached")
 """How a step may stand that nobody should have timed."""
 
@@ -211,7 +214,7 @@ def precedence(tables: Tables, most: int) -> Table:
 
 def clocks(tables: Tables) -> Table:
     """Runs of each clock: lengths, how many reached the file's figures, and minutes beyond the first."""
-    its = tables.clocks
+    its = _runs(tables)
     first = its.amber.coalesce(its.red)
     marked = its.mutate(
         amber_or_red=(its.reached != "").cast("int64"),
@@ -222,6 +225,7 @@ def clocks(tables: Tables) -> Table:
         runs=marked.count(),
         n=marked.minutes.count(),
         missing=marked.minutes.isnull().cast("int64").sum(),
+        late=(marked.late & marked.minutes.notnull()).cast("int64").sum(),
         with_limit=marked.amber.coalesce(marked.red).count(where=~marked.unsure),
         reached=marked.amber_or_red.sum(),
         red=marked.red_n.sum(),
@@ -230,6 +234,22 @@ def clocks(tables: Tables) -> Table:
         short=marked.short.cast("int64").sum(),
         cuts=marked.minutes.quantile(list(CUTS)),
     )
+
+
+def _runs(tables: Tables) -> Table:
+    """Runs of clocks, and whether the entry that started one, or one of the moment it stopped, was `late`."""
+    runs, entries = tables.clocks, tables.entries
+    late = entries.filter(entries.late & entries.told).select(
+        entry_code="code", entry_seq="seq", entry_minute="minute"
+    )
+    stopped = (runs.start_minute + runs.minutes - late.entry_minute).abs() < SAME
+    ends = [runs.code == late.entry_code, (runs.seq == late.entry_seq) | stopped]
+    rest_on_late = runs.inner_join(late, ends).select(
+        late_code="code", late_clock="clock", late_seq="seq"
+    ).distinct()  # fmt: skip
+    run = [("code", "late_code"), ("clock", "late_clock"), ("seq", "late_seq")]
+    marked = runs.left_join(rest_on_late, run)
+    return marked.mutate(late=marked.late_code.notnull())
 
 
 def _above_nought(value: Any) -> Any:
@@ -253,7 +273,8 @@ def lists(tables: Tables, sessions: Sessions) -> Table:
     """Cases placed on lists: station, day, session, place, and the gap since the one before left.
 
     `delay` is patient in after the planned start, `knife_delay` T2 after it, `gap` patient in after the T4
-    before, `changeover` T1 after the T4 before; minutes. Ordered by station, day, session and place.
+    before, `changeover` T1 after the T4 before; minutes. `late` is of the case, `either_late` of it or the one before.
+    Ordered by station, day, session and place.
     """
     cases = tables.cases
     arrived = cases.started_minute.coalesce(cases.t1_minute, cases.t2_minute, cases.opened_minute)
@@ -265,7 +286,11 @@ def lists(tables: Tables, sessions: Sessions) -> Table:
     placed = placed.mutate(planned_start=ibis.cases(*starts, else_=None).cast("float64"))
     order = ["arrived", "code"]
     window = ibis.window(group_by=["station", "day", "session"], order_by=order)
-    told = placed.mutate(place=ibis.row_number().over(window) + 1, left=placed.t4_minute.lag().over(window))
+    told = placed.mutate(
+        place=ibis.row_number().over(window) + 1,
+        left=placed.t4_minute.lag().over(window),
+        either_late=placed.late | placed.late.lag().over(window).fill_null(False),
+    )
     told = _on_a_list(told, sessions, order)
     told = told.mutate(
         delay=told.started_minute - told.planned_start,
@@ -275,7 +300,7 @@ def lists(tables: Tables, sessions: Sessions) -> Table:
     )
     return told.select(
         "station", "day", "session", "place", "code", "planned_start", "started_minute", "t1_minute",
-        "t2_minute", "t3_minute", "t4_minute", "delay", "knife_delay", "gap", "changeover",
+        "t2_minute", "t3_minute", "t4_minute", "delay", "knife_delay", "gap", "changeover", "late", "either_late",
     ).order_by("station", "day", "session", "place")  # fmt: skip
 
 

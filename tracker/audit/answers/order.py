@@ -163,7 +163,8 @@ def clocks(audit: Audit) -> Answer[tuple[ClockRow, ...]]:
     file = [c.id for c in audit.protocol.clocks] if audit.protocol else []
     order = [*(c for c in file if c in found), *sorted(found.keys() - set(file))]
     definition = """
-        Runs of each clock; a run without a stop, or stopped by something not logged, has no length.
+        Runs of each clock; a run without a stop, or stopped by something not logged, has no length and is missing.
+        Late is the share of n that an entry made more than 60 s late started or stopped.
         Reached means that the figure in the file was reached, nothing more; it is told of the runs but for those
         stopped by something not logged.
     """
@@ -177,7 +178,7 @@ def _clock(audit: Audit, row: Mapping[str, Any]) -> ClockRow:
         clock=row["clock"],
         label=audit.label(row["clock"]),
         runs=row["runs"],
-        summary=summary_of({**row, "late": 0}),
+        summary=summary_of(row),
         reached=rate(row["reached"], limited) if limited else None,
         red=rate(row["red"], limited) if limited else None,
         beyond=row["beyond"] if limited else None,

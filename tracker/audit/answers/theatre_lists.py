@@ -30,6 +30,7 @@ from tracker.audit.statistics.theatre_times import (
 )
 
 USUAL: Final = Sessions()
+_LATE: Final = "Late is the share of n whose case began or ended by an entry made more than 60 s late."
 _LIST: Final = ("station", "day", "session")
 _TIMES: Final = ("started_minute", "t1_minute", "t2_minute", "t3_minute", "t4_minute")
 
@@ -62,13 +63,14 @@ class TheatreTimes:
 def starts(audit: Audit) -> Answer[Starts]:
     """How late the first case of a session begins."""
     asked = _placed(audit)
-    firsts = rows(asked.filter(asked.place == 1).select("delay", "knife_delay"))
+    firsts = asked.filter(asked.place == 1).select("delay", "knife_delay", "late").to_pyarrow()
+    late = column(firsts, "late")
     result = Starts(
-        first_starts([row["delay"] for row in firsts]), first_starts([row["knife_delay"] for row in firsts])
+        first_starts(column(firsts, "delay"), late), first_starts(column(firsts, "knife_delay"), late)
     )
     definition = f"""
         Minutes from the planned start of a session ({clock_times(audit.sessions)}) to patient in, and to the
-        first of buckle or ports (T2), of the first case of each session; below 0 is early. {_of_all(audit, asked)}
+        first of buckle or ports (T2), of the first case of each session; below 0 is early. {_LATE} {_of_all(audit, asked)}
     """
     asks = "How late do lists begin?"
     return answer(audit, "starts", asks, definition, result, result.patient_in.refused, audit.everyone)
@@ -96,12 +98,14 @@ def clock_times(sessions: Sessions) -> str:
 def gaps(audit: Audit) -> Answer[Gaps]:
     """How long it takes from one patient to the next."""
     asked = _placed(audit)
-    between = asked.filter(asked.place > 1).select("gap", "changeover").to_pyarrow()
-    result = Gaps(turnovers(column(between, "gap")), turnovers(column(between, "changeover")))
+    between = asked.filter(asked.place > 1).select("gap", "changeover", "either_late").to_pyarrow()
+    late = column(between, "either_late")
+    result = Gaps(turnovers(column(between, "gap"), late), turnovers(column(between, "changeover"), late))
     definition = f"""
         Minutes from patient out to the next patient in (turnover), and to the next start of the
         anaesthetic (changeover, T1 - T4; F1000Research 2014;3:197), same theatre and session; gaps over
-        60 min are breaks, counted and left out. {_of_all(audit, asked)}
+        60 min are breaks, counted and left out. Late is the share of n in which the start or the end of either
+        case was entered more than 60 s late. {_of_all(audit, asked)}
     """
     asks = "How long is it from one patient to the next?"
     return answer(audit, "gaps", asks, definition, result, result.turnover.refused, audit.everyone)
@@ -114,7 +118,9 @@ def use(audit: Audit) -> Answer[SessionUse]:
     definition = f"""
         Minutes with a patient in theatre over the {audit.sessions.length:g} min booked, all sessions
         together, as such, within the booked block only, and with turnovers; overrun and early finish
-        beside it, since an overrunning list looks better. {_of_all(audit, asked)}
+        beside it, since an overrunning list looks better. n counts sessions, missing is the share of them without
+        the times of every case, late the share of their cases whose start or end was entered more than 60 s late.
+        {_of_all(audit, asked)}
     """
     return answer(audit, "use", "How are sessions used?", definition, result, result.refused, audit.everyone)
 
@@ -122,17 +128,18 @@ def use(audit: Audit) -> Answer[SessionUse]:
 def times_in_theatre(audit: Audit) -> Answer[TheatreTimes]:
     """How the time in theatre divides into anaesthetic and procedure."""
     cases = audit.asked.cases
-    asked = cases.select(*_TIMES).to_pyarrow()
+    asked = cases.select(*_TIMES, "late").to_pyarrow()
     told = [CaseTimes(*row) for row in zip(*(column(asked, name) for name in _TIMES), strict=True)]
+    late = column(asked, "late")
     result = TheatreTimes(
-        summarise([each.anaesthetic for each in told]),
-        summarise([each.procedure for each in told]),
-        summarise([each.in_theatre for each in told]),
+        summarise([each.anaesthetic for each in told], late),
+        summarise([each.procedure for each in told], late),
+        summarise([each.in_theatre for each in told], late),
     )
-    definition = """
+    definition = f"""
         T1 start of the anaesthetic or block, T2 first of buckle or ports, T3 end of drugs, pad and
         shield, T4 patient out: anaesthetic (T2 - T1) + (T4 - T3), procedure T3 - T2 (F1000Research
-        2014;3:197, table 4); in theatre is patient in to T4.
+        2014;3:197, table 4); in theatre is patient in to T4. {_LATE}
     """
     asks = "How is the time in theatre divided?"
     return answer(audit, "times", asks, definition, result, result.in_theatre.refused)
@@ -140,22 +147,23 @@ def times_in_theatre(audit: Audit) -> Answer[TheatreTimes]:
 
 def booked(audit: Audit) -> Answer[Booking]:
     """Whether cases are booked as long as they take."""
-    asked = audit.asked.cases.select("planned_minutes", "minutes").to_pyarrow()
-    result = booking(column(asked, "planned_minutes"), column(asked, "minutes"))
-    definition = """
+    asked = audit.asked.cases.select("planned_minutes", "minutes", "late").to_pyarrow()
+    result = booking(*(column(asked, name) for name in ("planned_minutes", "minutes", "late")))
+    definition = f"""
         Planned minutes less minutes from patient in to patient out; the median is the bias, below 0
-        where too little was booked.
+        where too little was booked. {_LATE}
     """
     return answer(audit, "booking", "Is enough time booked?", definition, result, result.refused)
 
 
 def _sessions(placed: Any, length: float) -> Iterator[Session]:
-    asked = placed.select(*_LIST, "place", "planned_start", *_TIMES).order_by(*_LIST, "place")
+    asked = placed.select(*_LIST, "place", "planned_start", "late", *_TIMES).order_by(*_LIST, "place")
     # A batch at a time: of a million cases no more need be held at once.
     batches = (batch.to_pydict().values() for batch in streamed(asked))
     cases = (case for columns in batches for case in zip(*columns, strict=True))
     for _, its in groupby(cases, key=itemgetter(0, 1, 2)):
-        yield Session(length, tuple(_times(start, times) for _, _, _, _, start, *times in its))
+        held = [(_times(start, times), late) for _, _, _, _, start, late, *times in its]
+        yield Session(length, tuple(times for times, _ in held), sum(late for _, late in held))
 
 
 def _times(start: float, minutes: Sequence[float | None]) -> CaseTimes:

@@ -2,47 +2,44 @@
 
 from __future__ import annotations
 
+from typing import Final
+
 from tracker.audit.answers import theatre_lists
 from tracker.audit.answers.form import Audit
 from tracker.audit.report import sheet as form
 from tracker.audit.report import small
 from tracker.audit.report.sheet import Bar, Bars, Grid, Sheet
-from tracker.audit.statistics.summary import Summary
 from tracker.audit.statistics.theatre_times import Turnovers
+
+_RESTS_ON: Final = ("n", "missing", "late")
+"""The headings of what a figure rests on."""
 
 
 def starts(audit: Audit) -> Sheet:
     """How late lists begin."""
     answer = theatre_lists.starts(audit)
-    its = (("patient in", answer.result.patient_in), ("T2, first of buckle or ports", answer.result.knife))
+    its = (("patient in", answer.result.patient_in), ("T2", answer.result.knife))
     rows = tuple(
         (
-            label, *_lengths(s.delay), small.share(s.over_15, s.delay.n),
+            label, *form.lengths(s.delay), small.share(s.over_15, s.delay.n),
             small.within(s.at_least_30, s.over_15, s.delay.n),
         )
         for label, s in its
     )  # fmt: skip
-    headings = ("After the planned start", *_HEADINGS, "over 15 min", "30 min or more")
+    headings = ("Until", *form.LENGTHS, "over 15 min", "30 min or more")
     drawing = form.boxes("After the planned start", [(label, s.delay) for label, s in its])
-    return form.sheet(answer, [Grid("First case of each session, minutes", headings, rows)], [drawing])
-
-
-_HEADINGS = tuple(h for h in form.LENGTHS if h != "late")
-
-
-def _lengths(summary: Summary) -> tuple[str, ...]:
-    n, missing, _late, *rest = form.lengths(summary)
-    return (n, missing, *rest)
+    title = "First case of each session, minutes after the planned start"
+    return form.sheet(answer, [Grid(title, headings, rows)], [drawing])
 
 
 def gaps(audit: Audit) -> Sheet:
     """How long from one patient to the next."""
     answer = theatre_lists.gaps(audit)
     its: tuple[tuple[str, Turnovers], ...] = (
-        ("patient out to patient in", answer.result.turnover), ("T4 to T1", answer.result.changeover),
+        ("turnover", answer.result.turnover), ("changeover", answer.result.changeover),
     )  # fmt: skip
-    rows = tuple((label, *_lengths(g.gaps), form.few(g.breaks), form.few(g.overlaps)) for label, g in its)
-    headings = ("Gap", *_HEADINGS, "breaks", "overlaps")
+    rows = tuple((label, *form.lengths(g.gaps), form.few(g.breaks), form.few(g.overlaps)) for label, g in its)
+    headings = ("Gap", *form.LENGTHS, "breaks", "overlaps")
     drawing = form.boxes("Between cases", [(label, g.gaps) for label, g in its])
     return form.sheet(answer, [Grid("Between cases, minutes", headings, rows)], [drawing])
 
@@ -52,10 +49,10 @@ def times_in_theatre(audit: Audit) -> Sheet:
     answer = theatre_lists.times_in_theatre(audit)
     r = answer.result
     its = (("anaesthetic", r.anaesthetic), ("procedure", r.procedure), ("in theatre", r.in_theatre))
-    rows = tuple((label, *_lengths(summary)) for label, summary in its)
+    rows = tuple((label, *form.lengths(summary)) for label, summary in its)
     drawing = form.boxes("Time in theatre", its)
     return form.sheet(
-        answer, [Grid("Time in theatre, minutes", ("Part", *_HEADINGS), rows)], [drawing], key="times"
+        answer, [Grid("Time in theatre, minutes", ("Part", *form.LENGTHS), rows)], [drawing], key="times"
     )
 
 
@@ -68,10 +65,12 @@ def use(audit: Audit) -> Sheet:
         ("within the booked block only", u.capped),
         ("with turnovers", u.adjusted),
     )
-    rows = tuple((label, form.percent(share)) for label, share in shares)
+    rests_on = (form.few(u.n), form.part(u.incomplete, u.n + u.incomplete), form.part(u.late, u.cases))
+    rows = tuple((label, *rests_on, form.percent(share)) for label, share in shares)
     either = tuple(
         (
             label,
+            *rests_on,
             small.count(count or 0, u.n),
             form.UNKNOWN if small.is_few(count or 0) else form.minutes(total),
         )
@@ -84,11 +83,10 @@ def use(audit: Audit) -> Sheet:
     return form.sheet(
         answer,
         [
-            Grid("Use of booked time", ("Use", "share"), rows),
-            Grid("Beside it", ("Sessions that", "sessions", "minutes in all"), either),
+            Grid("Use of booked time", ("Use", *_RESTS_ON, "share"), rows),
+            Grid("Beside it", ("Sessions that", *_RESTS_ON, "sessions", "minutes in all"), either),
         ],
         [Bars("Use of booked time", "%", bars)],
-        [f"{u.n} sessions; {u.incomplete} more without the times of every case, left out."],
     )
 
 
@@ -96,12 +94,10 @@ def booked(audit: Audit) -> Sheet:
     """Whether enough time is booked."""
     answer = theatre_lists.booked(audit)
     b = answer.result
+    rests_on = (form.few(b.n), form.part(b.missing, b.n + b.missing), form.part(b.late, b.n))
     rows = (
-        ("bias, planned less actual (median)", f"{form.minutes(b.bias)} min"),
-        ("within 15 min", small.share(b.within_15, b.n)),
-        ("within a tenth", small.share(b.within_tenth, b.n)),
+        ("bias, planned less actual (median)", *rests_on, f"{form.minutes(b.bias)} min"),
+        ("within 15 min", *rests_on, small.share(b.within_15, b.n)),
+        ("within a tenth", *rests_on, small.share(b.within_tenth, b.n)),
     )
-    return form.sheet(
-        answer, [Grid("Planned against actual", ("", "figure"), rows)], (),
-        [f"{b.n} cases with both; {form.few(b.missing)} without."],
-    )  # fmt: skip
+    return form.sheet(answer, [Grid("Planned against actual", ("", *_RESTS_ON, "figure"), rows)])

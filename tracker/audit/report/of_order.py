@@ -7,7 +7,7 @@ from typing import Final
 
 from tracker.audit.answers import courses, order, trust
 from tracker.audit.answers.form import Audit
-from tracker.audit.answers.order import ClockRow
+from tracker.audit.answers.order import ClockRow, PairRow
 from tracker.audit.answers.trust import CompletenessRow
 from tracker.audit.report import sheet as form
 from tracker.audit.report import small
@@ -172,28 +172,24 @@ def _close(
 def clocks(audit: Audit) -> Sheet:
     """Which clocks reached the figures of the file."""
     answer = order.clocks(audit)
-    rows = tuple(
+    runs = tuple((r.label, form.few(r.runs), *form.lengths(r.summary)) for r in answer.result)
+    figures = tuple(
         (
-            r.label, form.few(r.runs), form.minutes(r.summary.median), form.minutes(r.summary.p90),
-            small.share_of(r.reached, "no figure"),
-            _red(r),
-            small.share_of(r.short, "no figure"),
+            r.label, small.share_of(r.reached, "no figure"), _red(r), small.share_of(r.short, "no figure"),
             form.minutes(r.beyond if r.reached and not small.is_few(r.reached.events) else None),
         )
         for r in answer.result
     )  # fmt: skip
-    headings = (
-        "Clock",
-        "runs",
-        "median",
-        "p90",
-        "reached amber or red",
-        "reached red",
-        "too short",
-        "min past",
-    )
+    headings = ("Clock", "reached amber or red", "reached red", "too short", "min past")
     drawing = form.boxes("Runs of each clock", [(r.label, r.summary) for r in answer.result])
-    return form.sheet(answer, [Grid("Runs of each clock, minutes", headings, rows)], [drawing])
+    return form.sheet(
+        answer,
+        [
+            Grid("Runs of each clock, minutes", ("Clock", "runs", *form.LENGTHS), runs),
+            Grid("Runs that reached the figures of the file", headings, figures),
+        ],
+        [drawing],
+    )
 
 
 def _red(row: ClockRow) -> str:
@@ -206,15 +202,30 @@ def unmatched(audit: Audit) -> Sheet:
     """What went in and was not matched when the file asked."""
     answer = order.unmatched(audit)
     rows = tuple(
-        (r.label, r.level, form.few(r.unmatched.n), *small.events(r.unmatched)) for r in answer.result
+        (r.label, r.level, form.few(r.unmatched.n), *small.events(r.unmatched), _resolved(r))
+        for r in answer.result
     )
     bars = tuple(b for r in answer.result if (b := small.rate_bar(r.label, r.unmatched)) is not None)
-    headings = ("Pair", "level", "n that used it", "unmatched", "share", "95 % interval")
+    headings = (
+        "Pair",
+        "level",
+        "n that used it",
+        "unmatched",
+        "share",
+        "95 % interval",
+        "matched by the end",
+    )
     return form.sheet(
         answer,
         [Grid("Not matched when the file asked", headings, rows, words=2)],
         [Bars("Not matched, with Wilson's interval", "%", bars)],
     )
+
+
+def _resolved(row: PairRow) -> str:
+    """Of the unmatched ones those matched by the end; they would tell a number of unmatched ones kept back."""
+    _, share, _ = small.events(row.unmatched)
+    return share if share == form.UNKNOWN else small.count(row.resolved, row.unmatched.events)
 
 
 # -- rare
@@ -281,7 +292,7 @@ def _completeness(audit: Audit, by: str | None) -> Sheet:
     )
     return form.sheet(
         answer,
-        [Grid("Completeness", headings, rows)],
+        [Grid("Completeness", headings, rows), *(map(_beside, answer.result) if by is None else ())],
         [Bars("Shares of what the file asks for, and of entries", "%", bars)],
         [small.unsaid(sizes)],
         key="completeness_by_role" if by else "completeness",
@@ -292,3 +303,15 @@ def _completeness(audit: Audit, by: str | None) -> Sheet:
 def _trusted(row: CompletenessRow, n: str) -> tuple[str, ...]:
     shares = (form.percent(getattr(row, name)) for _, name in _SHARES)
     return (row.label, n or form.few(row.n), *shares, form.number(row.amendments_a_case, 1))
+
+
+def _beside(row: CompletenessRow) -> Grid:
+    """What else a log may lack, told of all cases alone: by role, one group would tell another's."""
+    n, gaps = form.few(row.n), row.gaps or 0
+    counted = (
+        ("steps said to be done, not logged", row.not_logged or 0), ("gaps, the journal not open", gaps),
+        ("entries the program could not use", row.unknown or 0),
+    )  # fmt: skip
+    minutes = form.UNKNOWN if small.is_few(gaps) else form.minutes(row.gap_minutes)
+    rows = (*((words, n, form.few(count)) for words, count in counted), ("minutes of gaps", n, minutes))
+    return Grid("Beside it", ("In these logs", "n", "number"), rows)

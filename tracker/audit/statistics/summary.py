@@ -86,17 +86,18 @@ def moments(values: Iterable[float | None]) -> Moments:
     return Moments(n, "", mean, math.sqrt(squares / (n - 1)), lagged / squares if squares else None)
 
 
-def summarise(minutes: Sequence[float | None], *, fewest: int = FEWEST) -> Summary:
+def summarise(minutes: Sequence[float | None], late: Iterable[bool] = (), *, fewest: int = FEWEST) -> Summary:
     """Summarise lengths in minutes; None is a case without one. Refuses below `fewest`, 5 unless told.
 
-    Lengths alone do not say which rest on a late entry: `late` is 0.
+    `late` says of each which rests on a late entry; without it none does.
     """
     kept = present(minutes)
     n, missing = kept.size, len(minutes) - kept.size
+    late_n = sum(late for value, late in zip(minutes, late, strict=False) if value is not None)
     if refused := too_few(n, fewest):
-        return Summary(n, missing, 0, refused)
+        return Summary(n, missing, late_n, refused)
     cuts = np.quantile(kept, [0.5, 0.25, 0.75, 0.1, 0.9])
-    return Summary(n, missing, 0, "", *map(float, cuts))
+    return Summary(n, missing, late_n, "", *map(float, cuts))
 
 
 def median_difference(

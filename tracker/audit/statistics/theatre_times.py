@@ -10,7 +10,7 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
-from itertools import pairwise
+from itertools import pairwise, repeat, zip_longest
 from typing import Final
 
 import numpy as np
@@ -51,10 +51,14 @@ class CaseTimes:
 
 @dataclass(frozen=True, slots=True)
 class Session:
-    """One theatre's booked block of `length` minutes from time 0, its cases in the order they were done."""
+    """One theatre's booked block of `length` minutes from time 0, its cases in the order they were done.
+
+    `late` of these began or ended by a late entry.
+    """
 
     length: float
     cases: tuple[CaseTimes, ...]
+    late: int = 0
 
     @property
     def gaps(self) -> tuple[float | None, ...]:
@@ -93,12 +97,15 @@ class SessionUse:
     `uncapped` counts all time with a patient in theatre, `capped` only that within the booked block,
     `adjusted` adds the turnovers of 60 min or less to the uncapped. A share says little alone: it turns
     on stated start times, and an overrunning list looks better. So overrun and early finish stand
-    beside it. `incomplete` sessions lacked a time and are left out.
+    beside it. `incomplete` sessions lacked a time and are left out. Of the `cases` of the n sessions
+    `late` began or ended by a late entry.
     """
 
     n: int
     incomplete: int
     refused: str
+    cases: int = 0
+    late: int = 0
     uncapped: float | None = None
     capped: float | None = None
     adjusted: float | None = None
@@ -112,20 +119,27 @@ class SessionUse:
 class Booking:
     """Planned minus actual minutes: the median is the bias, below 0 where too little was booked.
 
-    `within_15` is the share of cases within 15 minutes of the plan, `within_tenth` within 10% of it.
+    `within_15` is the share of cases within 15 minutes of the plan, `within_tenth` within 10% of it; `late` of
+    the n began or ended by a late entry.
     """
 
     n: int
     missing: int
+    late: int
     refused: str
     bias: float | None = None
     within_15: float | None = None
     within_tenth: float | None = None
 
 
-def first_starts(delays: Sequence[float | None], *, fewest: int = FEWEST) -> FirstStarts:
-    """Summarise actual minus planned start of first cases, in minutes; refuses below `fewest`."""
-    delay = summarise(delays, fewest=fewest)
+def first_starts(
+    delays: Sequence[float | None], late: Iterable[bool] = (), *, fewest: int = FEWEST
+) -> FirstStarts:
+    """Summarise actual minus planned start of first cases, in minutes, and say which are `late` entries.
+
+    Refuses below `fewest`.
+    """
+    delay = summarise(delays, late, fewest=fewest)
     if delay.refused:
         return FirstStarts(delay.n, delay.refused, delay)
     known = [value for value in delays if value is not None]
@@ -133,11 +147,15 @@ def first_starts(delays: Sequence[float | None], *, fewest: int = FEWEST) -> Fir
     return FirstStarts(delay.n, "", delay, over_15, sum(value >= 30 for value in known) / delay.n)
 
 
-def turnovers(found: Sequence[float | None], *, fewest: int = FEWEST) -> Turnovers:
-    """Summarise the gaps between cases that followed each other in a session, in minutes."""
+def turnovers(found: Sequence[float | None], late: Sequence[bool] = (), *, fewest: int = FEWEST) -> Turnovers:
+    """Summarise the gaps between cases that followed each other in a session, in minutes; `late` as of lengths."""
     breaks = sum(gap is not None and gap > LONGEST_GAP for gap in found)
     overlaps = sum(gap is not None and gap < 0 for gap in found)
-    gaps = summarise([gap for gap in found if gap is None or 0 <= gap <= LONGEST_GAP], fewest=fewest)
+    kept = [
+        (gap, late) for gap, late in zip_longest(found, late, fillvalue=False)
+        if gap is None or 0 <= gap <= LONGEST_GAP
+    ]  # fmt: skip
+    gaps = summarise([gap for gap, _ in kept], [late for _, late in kept], fewest=fewest)
     return Turnovers(gaps.n, breaks, overlaps, gaps.refused, gaps)
 
 
@@ -151,29 +169,33 @@ def session_use(sessions: Iterable[Session], *, fewest: int = FEWEST) -> Session
     n, incomplete = len(rows), len(used) - len(rows)
     if refused := too_few(n, fewest, "complete sessions"):
         return SessionUse(n, incomplete, refused)
-    booked, inside, capped, gaps, over, early = np.array(rows).sum(axis=0).tolist()
+    booked, inside, capped, gaps, over, early, cases, late = np.array(rows).sum(axis=0).tolist()
     return SessionUse(
-        n, incomplete, "", inside / booked, capped / booked, (inside + gaps) / booked,
+        n, incomplete, "", int(cases), int(late), inside / booked, capped / booked, (inside + gaps) / booked,
         over, sum(row[4] > 0 for row in rows), early, sum(row[5] > 0 for row in rows),
     )  # fmt: skip
 
 
 def booking(
-    planned: Sequence[float | None], actual: Sequence[float | None], *, fewest: int = FEWEST
+    planned: Sequence[float | None],
+    actual: Sequence[float | None],
+    late: Iterable[bool] | None = None,
+    *,
+    fewest: int = FEWEST,
 ) -> Booking:
-    """Compare planned with actual minutes, case by case; refuses below `fewest`.
+    """Compare planned with actual minutes, case by case; refuses below `fewest`. `late` as of lengths.
 
-    Raises ValueError if the two differ in length.
+    Raises ValueError if these differ in length.
     """
-    pairs = [(p, a) for p, a in zip(planned, actual, strict=True) if p is not None and a is not None]
-    n, missing = len(pairs), len(planned) - len(pairs)
+    told = repeat(False, len(planned)) if late is None else late
+    rows = [row for row in zip(planned, actual, told, strict=True) if None not in row]
+    n, missing, late_n = len(rows), len(planned) - len(rows), sum(row[2] for row in rows)
     if refused := too_few(n, fewest):
-        return Booking(n, missing, refused)
-    p, a = np.array(pairs, dtype=float).T
+        return Booking(n, missing, late_n, refused)
+    p, a, _ = np.array(rows, dtype=float).T
     off = np.abs(p - a)
-    return Booking(
-        n, missing, "", float(np.median(p - a)), float((off <= 15).mean()), float((off <= p / 10).mean())
-    )
+    shares = (float((off <= 15).mean()), float((off <= p / 10).mean()))
+    return Booking(n, missing, late_n, "", float(np.median(p - a)), *shares)
 
 
 def _between(start: float | None, end: float | None) -> float | None:
@@ -203,4 +225,6 @@ def _use(session: Session) -> tuple[float, ...] | None:
     capped = _covered([(max(0.0, into), min(out, session.length)) for into, out in spans])
     gaps = sum(gap for gap in session.gaps if gap is not None and 0 <= gap <= LONGEST_GAP)
     left = session.length - max(out for _, out in spans)
-    return session.length, inside, capped, gaps, max(0.0, -left), max(0.0, left)
+    return (
+        session.length, inside, capped, gaps, max(0.0, -left), max(0.0, left), len(spans), session.late,
+    )  # fmt: skip
