@@ -76,6 +76,30 @@ def test_terms_that_do_not_vary():
     assert percent_effects(minutes, terms | {"again": terms["PVR-C"]}).refused == said
 
 
+@pytest.mark.filterwarnings("error")
+def test_lengths_that_are_all_the_same():
+    """Forty cases of an hour each have no spread to account for: a sentence, and no warning of the library's."""
+    found = percent_effects([60.0] * 40, simulated(4, 40)[1])
+
+    assert (found.n, found.effects, found.explained) == (40, (), None)
+    assert found.refused == "no spread: every length is the same"
+
+
+def test_a_term_rests_on_the_cases_that_differ_in_it():
+    """Of 40 cases 3 have a buckle, 36 a general anaesthetic, 10 one operation before and 5 two: 3, 4 and 15."""
+    rng = np.random.default_rng(8)
+    terms = {
+        "buckle": [1.0] * 3 + [0.0] * 37,
+        "general anaesthetic": [0.0] * 4 + [1.0] * 36,
+        "operation before": [0.0] * 25 + [1.0] * 10 + [2.0] * 5,
+    }
+    found = percent_effects(rng.lognormal(4, 0.3, 40).tolist(), terms)
+
+    assert [(e.term, e.n) for e in found.effects] == [
+        ("buckle", 3), ("general anaesthetic", 4), ("operation before", 15),
+    ]  # fmt: skip
+
+
 def test_a_model_without_terms():
     """A model of nothing is turned away, and so are columns of another length."""
     with pytest.raises(ValueError, match="at least one term"):

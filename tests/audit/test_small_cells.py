@@ -2,8 +2,6 @@
 
 from __future__ import annotations
 
-import math
-
 import pytest
 
 from audit_archives import USUAL, archive, write
@@ -11,7 +9,7 @@ from audit_reports import DAY, audited
 from tracker.audit.answers import eyes, lengths, order, theatre_lists, trust
 from tracker.audit.answers.eyes import Oil
 from tracker.audit.answers.form import Answer
-from tracker.audit.answers.lengths import Drivers
+from tracker.audit.answers.lengths import Compared, Drivers
 from tracker.audit.answers.order import ClockRow, PairRow
 from tracker.audit.answers.theatre_lists import Starts
 from tracker.audit.answers.trust import CompletenessRow
@@ -20,7 +18,7 @@ from tracker.audit.report import of_eyes, of_lengths, of_lists, of_order, small
 from tracker.audit.report.book import about, report
 from tracker.audit.statistics.drivers import Effect, Effects
 from tracker.audit.statistics.rates import pareto, rate
-from tracker.audit.statistics.summary import summarise
+from tracker.audit.statistics.summary import MedianDifference, summarise
 from tracker.audit.statistics.survival import kaplan_meier
 from tracker.audit.statistics.theatre_times import first_starts
 from tracker.journal.archive import Archive
@@ -241,11 +239,35 @@ def test_a_rare_version_is_not_told(tmp_path):
     ]  # fmt: skip
 
 
-def test_cases_that_are_all_alike_explain_nothing(eight, monkeypatch):
-    """Where every case took the same time no share of a spread is said, finite or not."""
-    effects = Effects(30, 0, "", (Effect("general anaesthetic", 0.0, -1e-14, 1e-14),), -math.inf)
-    answering(monkeypatch, lengths, "drivers", Drivers(effects, ()))
+def test_a_term_that_few_cases_rest_on_is_not_told(eight, monkeypatch):
+    """Of two terms one rests on 5 cases, one on 4: the second is named, its effect is not given."""
+    five, four = Effect("grade C", 5, 20.0, 15.0, 25.0), Effect("lens removed", 4, 16.0, 11.0, 21.0)
+    answering(monkeypatch, lengths, "drivers", Drivers(Effects(80, 0, "", (five, four), 0.5), ()))
     sheet = of_lengths.drivers(eight)
 
-    assert not any("R squared" in remark for remark in sheet.remarks)
-    assert sheet.grids[0].rows[0][1:] == ("+0.0 %", "+0.0 to +0.0 %")
+    assert [row[0] for row in sheet.grids[0].rows] == ["grade C"]
+    assert [bar.label for bar in sheet.drawings[0].rows] == ["grade C"]
+    assert (
+        "Held in the model but not told, as fewer than 5 cases differ in it: lens removed." in sheet.remarks
+    )
+
+
+def test_a_difference_that_is_not_given_says_why(eight):
+    """Six cases against two: no difference, and what one needs stands under the table, without their number."""
+    sheet = of_lengths.by_anaesthetic(eight)
+
+    assert sheet.grids[0].rows[1][-2:] == ("not given", "not given")
+    assert "Not given: a difference needs at least 10 cases in either group." in sheet.remarks
+
+
+def test_a_difference_of_groups_too_large_says_so(eight, monkeypatch):
+    """Where both groups are larger than is resampled, that is the reason, and nothing is said of too few."""
+    why = "no interval for groups of more than 20000 cases; see the medians"
+    told = [
+        Compared("block", summarise([50.0] * 40), None),
+        Compared("general", summarise([60.0] * 30), MedianDifference(30, 40, 0, 1, 0.95, why)),
+    ]
+    answering(monkeypatch, lengths, "compared", told)
+    remarks = of_lengths.by_anaesthetic(eight).remarks
+
+    assert [r for r in remarks if r.startswith("Not given")] == [f"Not given: {why}."]

@@ -10,7 +10,7 @@ from tracker.audit import questions
 from tracker.audit.answers.form import Answer, Audit, answer, column
 from tracker.audit.population import rows
 from tracker.audit.statistics.drivers import (
-    CASES_PER_TERM,
+    NOTHING_VARIES,
     Effects,
     StageShares,
     indicators,
@@ -169,13 +169,10 @@ def drivers(audit: Audit, *, stage: str | None = None, step: str | None = None) 
     terms = _terms(mix)
     varying = {name: values for name, values in terms.items() if len(set(values) - {None}) > 1}
     left_out = tuple(name for name in terms if name not in varying)
-    if varying:
-        effects = percent_effects(minutes, varying)
-    else:
-        effects = Effects(0, mix.num_rows, too_few(0, CASES_PER_TERM, "complete cases"))
+    effects = percent_effects(minutes, varying) if varying else Effects(0, mix.num_rows, NOTHING_VARIES)
     what = what_is_timed(audit, stage, step)
     definition = f"""
-        Percent by which the minutes of {what} differ with each term, the others held: least squares on ln
+        Per cent by which the minutes of {what} differ with each term, the others held: least squares on ln
         minutes with a 95 % interval; associations among the cases done here, not causes. No cut is 0 clock
         hours; a cut whose extent nobody entered leaves its case out.
     """

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+from collections.abc import Iterator, Sequence
 from typing import Final
 
 from tracker.audit.answers import courses, lengths
@@ -12,8 +13,11 @@ from tracker.audit.answers.lengths import Compared, Of
 from tracker.audit.report import sheet as form
 from tracker.audit.report import small
 from tracker.audit.report.sheet import Bar, Bars, Grid, Run, Sheet
-from tracker.audit.statistics.summary import MedianDifference
+from tracker.audit.statistics.drivers import Effect
+from tracker.audit.statistics.enough import FEWEST
+from tracker.audit.statistics.summary import FEWEST_TO_COMPARE, MedianDifference
 
+NOT_GIVEN: Final = "not given"
 ASSOCIATION: Final = (
     "An association among the cases done here, with what else differed between them; not a cause."
 )
@@ -89,7 +93,7 @@ def _compared(audit: Audit, by: str, what: str) -> Sheet:
         answer,
         [Grid(f"Whole case by {what}, minutes", headings, rows)],
         [form.boxes(f"Whole case by {what}", [(name, row.summary) for name, row in named], said)],
-        [ASSOCIATION, small.unsaid(sizes), form.OF_LENGTHS],
+        [ASSOCIATION, *_not_given(answer.result), small.unsaid(sizes), form.OF_LENGTHS],
         key=f"by_{by}",
         asks=f"Do whole cases differ in length by {what}?",
     )
@@ -106,8 +110,18 @@ def _against(row: Compared) -> tuple[str, str]:
     if found is None:
         return "the largest", form.UNKNOWN
     if found.difference is None:
-        return form.UNKNOWN, form.UNKNOWN
+        return NOT_GIVEN, NOT_GIVEN
     return form.signed(found.difference, 1), f"{form.minutes(found.low)} to {form.minutes(found.high)}"
+
+
+def _not_given(told: Sequence[Compared]) -> Iterator[str]:
+    """Why differences are not given; not by the size of a group, which may be kept back."""
+    refused = [d for row in told if (d := row.difference) is not None and d.refused]
+    few = [min(d.n_first, d.n_second) < FEWEST_TO_COMPARE for d in refused]
+    if any(few):
+        yield f"{NOT_GIVEN.capitalize()}: a difference needs at least {FEWEST_TO_COMPARE} cases in either group."
+    if not all(few):
+        yield f"{NOT_GIVEN.capitalize()}: {refused[few.index(False)].refused}."
 
 
 # -- what goes with long cases
@@ -117,10 +131,9 @@ def drivers(audit: Audit) -> Sheet:
     """What goes with a longer case."""
     answer = lengths.drivers(audit)
     found = answer.result.effects
-    rows = tuple((e.term, f"{form.signed(e.percent, 1)} %", _between(e.low, e.high)) for e in found.effects)
-    bars = tuple(
-        Bar(e.term, e.percent, f"{form.signed(e.percent, 1)} %", e.low, e.high) for e in found.effects
-    )
+    told = [e for e in found.effects if e.n >= FEWEST]
+    rows = tuple((e.term, f"{form.signed(e.percent, 1)} %", _between(e.low, e.high)) for e in told)
+    bars = tuple(Bar(e.term, e.percent, f"{form.signed(e.percent, 1)} %", e.low, e.high) for e in told)
     left_out = ", ".join(answer.result.left_out)
     return form.sheet(
         answer,
@@ -128,16 +141,17 @@ def drivers(audit: Audit) -> Sheet:
         [Bars("Effect on the minutes of a case, with its interval", "%", bars)],
         [
             f"From {found.n} complete cases; {found.dropped} left out for want of a value.",
-            _explained(found.explained),
+            f"R squared of ln minutes {form.number(found.explained)}.",
+            _untold(found.effects),
             f"The same in every case, so left out: {left_out}." if left_out else "",
             ASSOCIATION,
         ],
     )
 
 
-def _explained(share: float | None) -> str:
-    """Nothing where all cases are alike and there is nothing to explain."""
-    return f"R squared of ln minutes {share:.2f}." if share is not None and math.isfinite(share) else ""
+def _untold(effects: Sequence[Effect]) -> str:
+    few = ", ".join(e.term for e in effects if e.n < FEWEST)
+    return f"Held in the model but not told, as fewer than {FEWEST} cases differ in it: {few}." if few else ""
 
 
 def _between(low: float, high: float) -> str:

@@ -6,6 +6,7 @@ Effects are associations among the cases that were done, not causes: the hard ca
 from __future__ import annotations
 
 import math
+from collections import Counter
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from typing import Any, Final
@@ -18,14 +19,22 @@ from tracker.audit.statistics.libraries import linear_model
 CASES_PER_TERM: Final = 10
 FEWEST_FOR_SHARES: Final = 10
 INSEPARABLE: Final = "terms that cannot be told apart: one does not vary, or follows from others"
+LEAST_SPREAD: Final = 1e-9
+"""Logs of lengths that differ by less are the same length, added up in another order."""
+NO_SPREAD: Final = "no spread: every length is the same"
+NOTHING_VARIES: Final = "no term to go by: each is the same in every case, or unknown"
 REST: Final = "overlap or unassigned"
 
 
 @dataclass(frozen=True, slots=True)
 class Effect:
-    """How much longer, in percent, one unit more of a term goes with, the other terms held; 95% interval."""
+    """How much longer, in per cent, one unit more of a term goes with, the other terms held; 95 % interval.
+
+    It rests on the n cases in which the term is not what it is in most.
+    """
 
     term: str
+    n: int
     percent: float
     low: float
     high: float
@@ -84,7 +93,8 @@ def indicators(
 def percent_effects(minutes: Sequence[float | None], terms: Mapping[str, Sequence[float | None]]) -> Effects:
     """Fit ln minutes on the terms by least squares and give 100 (exp(b) - 1) with its 95% t interval.
 
-    Refuses with fewer than 10 complete cases to a term, or terms that cannot be told apart.
+    Refuses with fewer than 10 complete cases to a term, lengths that are all the same, or terms that cannot be
+    told apart.
     Raises ValueError if there is no term, or a term's length differs from that of `minutes`.
     """
     rows, total = complete_rows([minutes, *terms.values()], positive=1), len(minutes)
@@ -93,10 +103,13 @@ def percent_effects(minutes: Sequence[float | None], terms: Mapping[str, Sequenc
         raise ValueError("a model needs at least one term")
     if refused := too_few(n, CASES_PER_TERM * len(terms), f"complete cases for {len(terms)} terms"):
         return Effects(n, dropped, refused)
-    fit = least_squares(np.log(rows[:, 0]), rows[:, 1:])
+    logs = np.log(rows[:, 0])
+    if np.ptp(logs) < LEAST_SPREAD:
+        return Effects(n, dropped, NO_SPREAD)
+    fit = least_squares(logs, rows[:, 1:])
     if fit is None:
         return Effects(n, dropped, INSEPARABLE)
-    return Effects(n, dropped, "", _effects(tuple(terms), fit), float(fit.rsquared_adj))
+    return Effects(n, dropped, "", _effects(tuple(terms), rows[:, 1:], fit), float(fit.rsquared_adj))
 
 
 def stage_shares(stages: Mapping[str, Sequence[float | None]], totals: Sequence[float | None]) -> StageShares:
@@ -152,9 +165,14 @@ def _known(value: float | None, *, above_0: bool) -> bool:
     return value is not None and math.isfinite(value) and (value > 0 or not above_0)
 
 
-def _effects(terms: tuple[str, ...], fit: Any) -> tuple[Effect, ...]:
+def _effects(names: tuple[str, ...], terms: Floats, fit: Any) -> tuple[Effect, ...]:
     bounds = np.asarray(fit.conf_int(alpha=0.05))[1:]
     return tuple(
-        Effect(term, *(100 * math.expm1(float(b)) for b in (slope, low, high)))
-        for term, slope, (low, high) in zip(terms, fit.params[1:], bounds, strict=True)
+        Effect(name, _unlike_most(values), *(100 * math.expm1(float(b)) for b in (slope, low, high)))
+        for name, values, slope, (low, high) in zip(names, terms.T, fit.params[1:], bounds, strict=True)
     )
+
+
+def _unlike_most(values: Floats) -> int:
+    ((_, most),) = Counter(values.tolist()).most_common(1)
+    return len(values) - most
