@@ -271,3 +271,22 @@ def test_a_difference_of_groups_too_large_says_so(eight, monkeypatch):
     remarks = of_lengths.by_anaesthetic(eight).remarks
 
     assert [r for r in remarks if r.startswith("Not given")] == [f"Not given: {why}."]
+
+
+def test_the_oil_table_is_reckoned_at_the_days_it_prints(eight, monkeypatch):
+    """Of 30 eyes 5 had the oil out on day 122, as printed after 4 months: 25 of 30 remain, not 30."""
+    days = [122.0] * 5 + [400.0] * 25
+    answering(monkeypatch, eyes, "oil", Oil(kaplan_meier(days, [True] * len(days)), 0))
+    rows = {row[0]: row[1:4] for row in of_eyes.oil(eight).grids[0].rows}
+
+    assert rows["3 months"] == ("91", "30", "100.0 %")
+    assert rows["4 months"] == ("122", "25", "83.3 %")
+
+
+def test_who_left_on_the_day_that_is_printed_is_not_told(eight, monkeypatch):
+    """Two of 30 eyes had the oil out on day 122: nothing is told of 4 months, nor until 5 have left."""
+    days = [122.0] * 2 + [150.0] * 3 + [400.0] * 25
+    answering(monkeypatch, eyes, "oil", Oil(kaplan_meier(days, [True] * len(days)), 0))
+    rows = of_eyes.oil(eight).grids[0].rows
+
+    assert [row[:3] for row in rows[3:5]] == [("5 months", "152", "25"), ("6 months", "183", "25")]

@@ -177,9 +177,7 @@ def oil(audit: Audit) -> Sheet:
     """How long oil stays in the eye."""
     answer = eyes.oil(audit)
     told = tuple(_months(answer.result))
-    rows = tuple(
-        (m.after, f"{m.days:.0f}", f"{m.at_risk:,}", form.percent(m.still), m.interval) for m in told
-    )
+    rows = tuple((m.after, f"{m.days}", f"{m.at_risk:,}", form.percent(m.still), m.interval) for m in told)
     bars = tuple(map(_bar, told))
     return form.sheet(
         answer,
@@ -187,8 +185,8 @@ def oil(audit: Audit) -> Sheet:
         [Bars("Oil still in the eye, with its interval", "%", bars)],
         [
             *_counted(answer.result),
-            f"Told at whole months, while at least {FEWEST} are at risk and none or at least {FEWEST} have left since"
-            " the one told before: a step of the curve may be one case.",
+            f"Told at whole months, in whole days, while at least {FEWEST} are at risk after that day and none or at"
+            f" least {FEWEST} have left since the one told before: a step of the curve may be one case.",
         ],
     )
 
@@ -204,10 +202,10 @@ def _counted(found: Oil) -> Iterator[str]:
 
 
 class _Month(NamedTuple):
-    """One row under the curve: at risk, the share with oil still in, and its interval once oil left an eye."""
+    """One row under the curve: still at risk after it, the share with oil in, and its interval once one has left."""
 
     after: str
-    days: float
+    days: int
     at_risk: int
     still: float
     bounds: tuple[float, float] | None
@@ -228,8 +226,8 @@ def _months(found: Oil) -> Iterator[_Month]:
     """The months at which enough are at risk, and none or enough have left since the one told before."""
     before = found.curve.n
     for months in MONTHS:
-        days = months * MONTH
-        (risk,) = found.curve.at_risk([days])
+        days = round(months * MONTH)
+        (risk,) = found.curve.at_risk([days + 1])
         still, bounds = found.curve.share_at(days), found.curve.interval_at(days)
         if risk >= FEWEST and still is not None and not small.is_few(before - risk):
             before = risk
