@@ -151,13 +151,13 @@ def _bars(drawing: Bars) -> alt.LayerChart:
 def _run(drawing: Run) -> alt.LayerChart:
     log = drawing.unit.startswith("ln")
     unit = "minutes" if log else drawing.unit
-    in_minutes = math.exp if log else float
+    in_minutes, places = (math.exp, 1) if log else (float, 2)
     rows = [
-        {"case": n, unit: round(in_minutes(v), 1), "beyond": n - 1 in drawing.outside}
+        {"case": n, unit: round(in_minutes(v), places), "beyond": n - 1 in drawing.outside}
         for n, v in enumerate(drawing.values, start=1)
     ]
     levels = [("lower limit", drawing.low), ("centre", drawing.centre), ("upper limit", drawing.high)]
-    lines = [{"level": name, unit: round(in_minutes(v), 1)} for name, v in levels]
+    lines = [{"level": name, unit: round(in_minutes(v), places)} for name, v in levels if v is not None]
     scale = alt.Scale(type="log" if log else "linear", nice=False, zero=False)
     y = alt.Y(unit, type="quantitative", title=unit, scale=scale)
     base = alt.Chart(_data(rows))

@@ -170,15 +170,20 @@ def _run(drawing: Run, width: int, height: int) -> list[Line]:
     cells = max(1, width - indent)
     first = max(0, len(drawing.values) - cells)
     values = drawing.values[first:]
-    low, high = min(drawing.low, *values), max(drawing.high, *values)
+    levels = {
+        v: mark
+        for v, mark in ((drawing.centre, "-"), (drawing.low, "."), (drawing.high, "."))
+        if v is not None
+    }
+    low, high = min(*levels, *values), max(*levels, *values)
     place = _place(low, high, height)
     grid = [[" "] * cells for _ in range(height)]
-    for level, mark in ((drawing.centre, "-"), (drawing.low, "."), (drawing.high, ".")):
+    for level, mark in levels.items():
         grid[place(level)] = [mark] * cells
     outside = {i - first for i in drawing.outside}
     for i, value in enumerate(values):
         grid[place(value)][i] = "X" if i in outside else "*"
-    named = {place(v): _level(v, drawing.unit) for v in (drawing.low, drawing.centre, drawing.high)}
+    named = {place(v): _level(v, drawing.unit) for v in levels}
     return [
         ((named.get(i, "").rjust(indent - 1) + " ", "quiet"), ("".join(grid[i]), "live"))
         for i in range(height - 1, -1, -1)

@@ -82,13 +82,16 @@ class Bars:
 
 @dataclass(frozen=True, slots=True)
 class Run:
-    """Consecutive cases with a centre and limits; `outside` are the places of points beyond them, from 0."""
+    """Consecutive cases with a centre and limits; `outside` are the places of points beyond them, from 0.
+
+    `low` is None where there is a limit on one side only, as of a sum that begins at its centre.
+    """
 
     title: str
     unit: str
     values: tuple[float, ...]
     centre: float
-    low: float
+    low: float | None
     high: float
     outside: tuple[int, ...]
 
