@@ -176,6 +176,9 @@ def _audit(commands: Commands[Door]) -> None:
     audit.add_argument(
         "--session", type=float, default=480.0, metavar="MIN", help="minutes each is booked (480)"
     )
+    audit.add_argument(
+        "--failures", default="0.14", metavar="P0[,P1]", help="share expected, and to be noticed (0.14,0.28)"
+    )
     audit.add_argument("--question", action="append", default=[], metavar="KEY", help="only this, as text")
     audit.add_argument("--to", type=Path, metavar="DIR", help="write the report: HTML, PDF, flat files")
     audit.add_argument("--engine", choices=("duckdb", "spark"), default="duckdb")

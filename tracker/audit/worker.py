@@ -12,6 +12,7 @@ from types import TracebackType
 
 from tracker.audit.answers.form import Audit, audit_of
 from tracker.audit.engine import LOCAL, Engine, Tables, connected
+from tracker.audit.outcomes import Shares
 from tracker.audit.population import Filters, rows
 from tracker.audit.questions import Sessions
 from tracker.audit.report.book import QUESTIONS, about, sentence
@@ -50,9 +51,11 @@ class Worker:
         engine: Engine = "duckdb",
         master: str = LOCAL,
         sessions: Sessions | None = None,
+        failures: Shares | None = None,
     ) -> None:
         self._folder, self._engine, self._master = folder, engine, master
         self._convention, self._sessions = convention, sessions or Sessions()
+        self._failures = failures or Shares()
         self._pool = ThreadPoolExecutor(1)
         self._open = ExitStack()
         self._audits: dict[str, Audit] = {}
@@ -85,9 +88,8 @@ class Worker:
         return self._tables
 
     def _told(self, filters: Filters, key: str) -> Told:
-        audit = self._audits.setdefault(
-            repr(filters), audit_of(self._asked(), self._folder, filters, self._convention, self._sessions)
-        )
+        told = (self._convention, self._sessions, self._failures)
+        audit = self._audits.setdefault(repr(filters), audit_of(self._asked(), self._folder, filters, *told))
         return Told(sentence(audit.population), tuple(about(audit)), QUESTIONS[key].ask(audit))
 
     def _offered(self) -> Offered:

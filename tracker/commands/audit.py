@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import argparse
 from collections.abc import Iterator, Mapping, Sequence
-from contextlib import contextmanager
+from contextlib import contextmanager, suppress
 from datetime import date, time
 from shutil import get_terminal_size
 from typing import TYPE_CHECKING, Final
@@ -19,6 +19,7 @@ from tracker.screen.station import StationClock
 
 if TYPE_CHECKING:
     from tracker.audit.answers.form import Audit
+    from tracker.audit.outcomes import Shares
     from tracker.audit.population import Filters
     from tracker.audit.questions import Sessions
     from tracker.audit.tables import Made
@@ -103,6 +104,26 @@ def _sessions(args: argparse.Namespace) -> Sessions:
     return Sessions(starts_of(args.lists), args.session)
 
 
+def _failures(args: argparse.Namespace) -> Shares:
+    """The share of failures expected, and the share to be noticed, twice as large unless told.
+
+    Raises:
+        Trouble: they are no shares, or not in this order.
+    """
+    from tracker.audit.outcomes import Shares
+
+    first, comma, second = args.failures.partition(",")
+    with suppress(ValueError):
+        expected = float(first)
+        noticed = float(second) if comma else 2 * expected
+        if 0 < expected < noticed < 1:
+            return Shares(expected, noticed)
+    raise Trouble(
+        "--failures takes the share expected and the share to be noticed, above 0, in this order and below 1:"
+        " --failures 0.14,0.28; without the second it is twice the first."
+    )
+
+
 def starts_of(told: str) -> tuple[float, ...]:
     """The minutes after midnight at which lists begin, from times like `08:30,13:30`.
 
@@ -144,7 +165,7 @@ def _asked(args: argparse.Namespace, filters: Filters, made: Made) -> Iterator[A
     try:
         with connected(made.folder, args.engine, args.master) as tables:
             convention = convention_of(archive_of(args).folder)
-            yield audit_of(tables, made.folder, filters, convention, _sessions(args))
+            yield audit_of(tables, made.folder, filters, convention, _sessions(args), _failures(args))
     except NoEngine as missing:
         raise Trouble(str(missing)) from missing
 
@@ -220,7 +241,8 @@ def _on_screen(args: argparse.Namespace, filters: Filters, made: Made) -> int:
     settings = settings_of(args)
     try:
         convention = convention_of(archive_of(args).folder)
-        with Worker(made.folder, convention, args.engine, args.master, _sessions(args)) as worker:
+        told = (_sessions(args), _failures(args))
+        with Worker(made.folder, convention, args.engine, args.master, *told) as worker:
             offered = worker.offered()
             return play(AuditDesk(worker.ask, offered, filters, settings.theme, settings.brightness), 0.1)
     except NoEngine as missing:

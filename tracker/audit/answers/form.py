@@ -11,6 +11,7 @@ from typing import Any, Final, Generic, TypeVar
 from tracker.audit import outcomes, questions, tables
 from tracker.audit.conventions import shipped
 from tracker.audit.engine import Tables
+from tracker.audit.outcomes import Shares
 from tracker.audit.population import Filters, Population, population, rows
 from tracker.audit.questions import Sessions
 from tracker.core.acuity import Convention
@@ -18,6 +19,7 @@ from tracker.core.protocol import Protocol
 
 R = TypeVar("R")
 _USUAL: Final = Sessions()
+_EXPECTED: Final = Shares()
 
 
 @dataclass(frozen=True, slots=True)
@@ -49,7 +51,7 @@ class Audit:
     `everyone` are all cases of the same days and kind, ended or not and of any protocol: what lists are made
     of. `protocol` is the file that most cases went by, None without cases. `until` is the last day that any log or
     follow-up tells, None without cases; `convention` turns counting fingers and less into logMAR; `sessions` are
-    when lists are planned to begin and how long they are booked.
+    when lists are planned to begin and how long they are booked; `failures` is what is expected of operations.
     """
 
     population: Population
@@ -60,6 +62,7 @@ class Audit:
     until: date | None
     convention: Convention
     sessions: Sessions
+    failures: Shares
 
     @property
     def asked(self) -> Tables:
@@ -102,6 +105,7 @@ def audit_of(
     filters: Filters | None = None,
     convention: Convention | None = None,
     sessions: Sessions = _USUAL,
+    failures: Shares = _EXPECTED,
 ) -> Audit:
     """The population of these filters, and what all answers draw on; `folder` is where the tables lie.
 
@@ -114,7 +118,7 @@ def audit_of(
     until = outcomes.last_day(asked, invented=chosen.invented)
     return Audit(
         chosen, everyone, _versions(chosen), tables.protocols(folder), trust(chosen.tables), until,
-        convention or shipped(), sessions,
+        convention or shipped(), sessions, failures,
     )  # fmt: skip
 
 

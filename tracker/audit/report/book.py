@@ -11,7 +11,7 @@ from typing import Final
 from tracker import __version__
 from tracker.audit.answers.form import Audit
 from tracker.audit.population import Filters, Population, rows
-from tracker.audit.report import of_eyes, of_lengths, of_lists, of_order, small
+from tracker.audit.report import of_eyes, of_failures, of_lengths, of_lists, of_order, small
 from tracker.audit.report.sheet import FEW, SMALL_CELLS, Sheet, few
 from tracker.audit.statistics.enough import FEWEST
 from tracker.core.wording import CAUTIONS
@@ -54,6 +54,7 @@ QUESTIONS: Final[Mapping[str, Question]] = MappingProxyType({
     "complication": Question("complications", of_order.complications),
     "count_discrepancy": Question("counts", of_order.counts),
     "reattachment": Question("retina attached", of_eyes.reattachment),
+    "failures": Question("failures over time", of_failures.failures),
     "acuity": Question("acuity", of_eyes.acuity),
     "pressure": Question("pressure of the eye", of_eyes.pressure),
     "oil": Question("oil in the eye", of_eyes.oil),
