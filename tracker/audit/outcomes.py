@@ -116,7 +116,7 @@ def reattachment(tables: Tables, windows: Sequence[Window], until: date) -> Tabl
     for n, window in enumerate(windows):
         due, said, at = _due(told, window, until), told[f"attached_{n}"], told[f"at_{n}"]
         yes = due & (said == "yes")
-        once = _once(told, n)
+        once = due & _once(told, n)
         figures |= {
             f"n_{n}": _count(due & said.notnull()),
             f"missing_{n}": _count(due & said.isnull()),
