@@ -187,11 +187,11 @@ def test_lists_begin_when_the_department_says(tmp_path, capsys):
     later = ask(tmp_path, capsys, *starts, "--lists", "09:00, 13:30", "--session", "100")[1]
 
     assert "(08:30)" in usual
-    assert re.search(r"patient in\s+6\s+0.0 %\s+10.0", usual)
+    assert re.search(r"patient in\s+6\s+0.0 %\s+0.0 %\s+10.0", usual)
     assert "(09:00, 13:30)" in later
-    assert re.search(r"patient in\s+6\s+0.0 %\s+-20.0", later)
+    assert re.search(r"patient in\s+6\s+0.0 %\s+0.0 %\s+-20.0", later)
     # 50 minutes in theatre, 30 of them after 09:00.
-    assert re.search(r"as such\s+50.0 %\s+within the booked block only\s+30.0 %", later)
+    assert re.search(r"as such\s+6 .* 50.0 %\s+within the booked block only\s+6 .* 30.0 %", later)
 
 
 @pytest.mark.parametrize(
