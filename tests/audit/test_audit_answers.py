@@ -396,6 +396,13 @@ def test_a_cut_of_unknown_extent_is_not_nought(tmp_path, monkeypatch):
     assert 0 < cut == found.effects.dropped
 
 
+def test_facts_that_are_alike_in_every_case_are_no_terms(six):
+    """Six cases with the same facts: there is nothing to model their lengths on, and no number of cases is wanting."""
+    assert told(six, lengths.drivers).refused == (
+        "no term to go by: each is the same in every case, or unknown"
+    )
+
+
 def test_a_plan_draws_on_cases_with_the_same_facts(six):
     """Six cases of an hour are alike in one anaesthetic; another has none of its own, and six others."""
 
