@@ -168,8 +168,8 @@ def deviation_cases(tables: Tables, code: str, about: str | None = None) -> Tabl
 def inversions(tables: Tables, pairs: Sequence[tuple[str, str]]) -> Table:
     """For each pair of steps, sooner and later: cases having both, and those in which the later came first.
 
-    One row a file (`digest`), as not every file puts a pair in order; columns `n_0`, `inverted_0` and so on, in
-    the order of the pairs. The first time of a step in a case stands for it.
+    One row; columns `n_0`, `inverted_0` and so on, in the order of the pairs. The first time of a step in a case
+    stands for it.
     """
     steps = tables.steps
     place = {step: f"step_{n}" for n, step in enumerate(dict.fromkeys(s for pair in pairs for s in pair))}
@@ -182,9 +182,7 @@ def inversions(tables: Tables, pairs: Sequence[tuple[str, str]]) -> Table:
         one, other = firsts[place[sooner]], firsts[place[later]]
         told[f"n_{n}"] = (one.notnull() & other.notnull()).cast("int64").sum()
         told[f"inverted_{n}"] = (other < one).cast("int64").sum()
-    return (
-        firsts.inner_join(tables.cases.select("code", "digest"), "code").group_by("digest").aggregate(**told)
-    )
+    return firsts.aggregate(**told)
 
 
 def _firsts(tables: Tables, name: str) -> Table:

@@ -10,6 +10,7 @@ from typing import Any, Final
 from tracker.audit import questions
 from tracker.audit.answers.form import Answer, Audit, answer
 from tracker.audit.answers.lengths import summary_of
+from tracker.audit.engine import Tables
 from tracker.audit.population import rows
 from tracker.audit.statistics.enough import FEWEST, too_few
 from tracker.audit.statistics.precedence import Inversion, Precedence
@@ -57,18 +58,15 @@ class InversionRow:
 
 def inversions(audit: Audit, most: int = TOP) -> Answer[tuple[InversionRow, ...]]:
     """Which pairs of steps that the file puts in order most often come the other way round."""
-    files = {
-        v.digest: dict(_needs(audit.protocols[v.digest]))
-        for v in audit.versions
-        if v.digest in audit.protocols
-    }
-    levels = {pair: level for its in reversed(files.values()) for pair, level in its.items()}
-    counts = rows(questions.inversions(audit.asked, list(levels))) if levels else []
-    told = []
-    for n, (pair, level) in enumerate(levels.items()):
-        its = [row for row in counts if pair in files.get(row["digest"], ())]
-        both, inverted = (sum(row[f"{of}_{n}"] or 0 for row in its) for of in ("n", "inverted"))
-        told += [_inversion(audit, pair, level, both, inverted)] if both else []
+    counts: dict[tuple[str, str], tuple[int, int]] = {}
+    levels: dict[tuple[str, str], str] = {}
+    for needs, asked in _by_order(audit):
+        (row,) = rows(questions.inversions(asked, list(needs)))
+        for n, (pair, level) in enumerate(needs.items()):
+            both, inverted = counts.get(pair, (0, 0))
+            counts[pair] = both + (row[f"n_{n}"] or 0), inverted + (row[f"inverted_{n}"] or 0)
+            levels.setdefault(pair, level)
+    told = [_inversion(audit, pair, levels[pair], *found) for pair, found in counts.items() if found[0]]
     told.sort(key=lambda r: (r.inversion.share is None, -(r.inversion.share or 0.0), r.inversion.sooner))
     definition = f"""
         For each pair that the file of a case puts in order, the cases with both steps in which the later one
@@ -78,6 +76,23 @@ def inversions(audit: Audit, most: int = TOP) -> Answer[tuple[InversionRow, ...]
     asks = "Which steps are most often out of the usual order?"
     refused = "" if levels else "no protocol with steps in an order is known for these cases"
     return answer(audit, "inversions", asks, definition, tuple(told[:most]), refused)
+
+
+def _by_order(audit: Audit) -> Iterator[tuple[Mapping[tuple[str, str], str], Tables]]:
+    """The pairs that files put in order, with their levels, and the cases of the files that have just those."""
+    files: dict[tuple[tuple[tuple[str, str], str], ...], list[str]] = {}
+    for version in audit.versions:
+        if known := audit.protocols.get(version.digest):
+            files.setdefault(tuple(_needs(known)), []).append(version.digest)
+    cases = audit.asked.cases
+    # Of one order alone nothing is picked out: a million cases then need no table beside the steps.
+    whole = sum(map(len, files.values())) == len(audit.versions) and len(files) == 1
+    for needs, digests in files.items():
+        if needs:
+            yield (
+                dict(needs),
+                audit.asked if whole else audit.asked.of(cases.filter(cases.digest.isin(digests))),
+            )
 
 
 def _needs(protocol: Protocol) -> Iterator[tuple[tuple[str, str], str]]:
