@@ -45,7 +45,7 @@ def _painted(app: TheatreApp) -> list[str]:
 
 @pytest.mark.skipif(sys.platform == "win32", reason="a pseudo-terminal is of Unix")
 def test_the_first_screen_leads_to_a_review(tmp_path: Path) -> None:
-    """`clockhour` without words: the line of a closed case opens its review, and Q leaves it."""
+    """`clockhour` without words: the line of a closed case opens its review, Q goes back, and Q again ends."""
     cases = tmp_path / "cases"
     cases.mkdir(mode=0o700)
     (cases / f"{CODE}.case.jsonl").write_bytes(log_bytes(archive_of()))
@@ -53,6 +53,8 @@ def test_the_first_screen_leads_to_a_review(tmp_path: Path) -> None:
         live.until(f"review: {CODE}")
         live.send("\x1b[A\r")
         live.until("debrief not begun")
+        live.send("Q")
+        live.until(f"review: {CODE}")
         live.send("Q")
 
         assert live.wait() == 0
