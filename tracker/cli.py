@@ -9,6 +9,7 @@ import argparse
 import os
 import sys
 from collections.abc import Callable, Sequence
+from contextlib import suppress
 from datetime import date
 from importlib import import_module
 from io import TextIOWrapper
@@ -231,7 +232,8 @@ def main(words: Sequence[str] | None = None) -> int:
     run: Run = args.run
     for stream in (sys.stdout, sys.stderr):
         if isinstance(stream, TextIOWrapper):  # a letter that the locale has no code for is told by number
-            stream.reconfigure(errors="backslashreplace")
+            with suppress(OSError):  # a terminal put in a file's place cannot be asked where it stands
+                stream.reconfigure(errors="backslashreplace")
     try:
         return run(args)
     except BrokenPipeError:
