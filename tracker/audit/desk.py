@@ -22,8 +22,9 @@ from tracker.audit.report.small import MOST, SOME
 from tracker.audit.statistics.enough import FEWEST
 from tracker.audit.worker import Offered, Told
 from tracker.screen.commands import by_key, key_words, keys_of
+from tracker.screen.light import LIGHTS
 from tracker.screen.lines import Line, Size, fit, foot, page, window, wrap
-from tracker.screen.paint import BRIGHTNESS, THEMES
+from tracker.screen.paint import BRIGHTNESS
 from tracker.screen.panels import Row
 
 Ask = Callable[[Filters, str], "Future[Told]"]
@@ -69,7 +70,7 @@ class AuditDesk:
         command = KEYS.get(key)
         if self._sheet == "list" and key in _LETTERS:
             self._show(SHOWN.index(_LETTERS[key]))
-        elif self._sheet and (command is None or command.id not in ("theme", "dimmer", "brighter")):
+        elif self._sheet and (command is None or command.id not in LIGHTS):
             self._sheet = ""
         elif command is not None:
             _ACTS[command.id](self)
@@ -127,15 +128,6 @@ class AuditDesk:
     def leave(self) -> None:
         """Leave the screen."""
         self.left = True
-
-    def dim(self, by: int) -> None:
-        """Dim or brighten."""
-        self.brightness = min(len(BRIGHTNESS) - 1, max(0, self.brightness + by))
-
-    def next_theme(self) -> None:
-        """Wear the next theme."""
-        names = tuple(THEMES)
-        self.theme = names[(names.index(self.theme) + 1) % len(names)]
 
     # -- what is asked
 
@@ -251,12 +243,12 @@ def _words(texts: Sequence[str], width: int, tone: str) -> Iterator[Line]:
     return (((part, tone),) for text in texts for part in wrap(text, width))
 
 
-_ACTS: Final[dict[str, Callable[[AuditDesk], None]]] = {
+_ACTS: Final[dict[str, Callable[[AuditDesk], object]]] = {
     "next_question": lambda d: d.turn(1), "last_question": lambda d: d.turn(-1),
     "up": lambda d: d.mark(-1), "down": lambda d: d.mark(1),
     "change": lambda d: d.change(1), "change_back": lambda d: d.change(-1), "clear": AuditDesk.clear,
     "way": AuditDesk.other_way, "read_on": lambda d: d.read(_LEAF), "read_back": lambda d: d.read(-_LEAF),
     "list": lambda d: d.lay("list"), "key_sheet": lambda d: d.lay("keys"),
-    "dimmer": lambda d: d.dim(-1), "brighter": lambda d: d.dim(1), "theme": AuditDesk.next_theme,
+    **LIGHTS,
     "leave": AuditDesk.leave,
 }  # fmt: skip
