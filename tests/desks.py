@@ -1,7 +1,8 @@
 """A desk from the text of a protocol file, with its events kept in memory and a clock that stands still.
 
 `press` takes a script as a finger would follow it: words parted by blanks, each a key (`space`, `enter`, a
-step's own letter), `"quoted words"` typed letter by letter, or `+60`, which lets sixty seconds pass.
+step's own letter), `<reading>`, the key of that command, `"quoted words"` typed letter by letter, or `+60`, which lets
+sixty seconds pass.
 """
 
 from __future__ import annotations
@@ -21,7 +22,7 @@ from tracker.core.protocol import Protocol
 from tracker.journal.trouble import NotKept
 from tracker.screen.lines import Line, Size
 from tracker.screen.station import Now
-from tracker.theatre.desk import Desk
+from tracker.theatre.desk import ONE_PRESS_MS, Desk
 from tracker.theatre.session import Keeper, Session
 
 ROOT = Path(__file__).resolve().parent.parent
@@ -301,7 +302,7 @@ def desk_of(
 ) -> Desk:
     """The desk of a new case of a protocol, after `keys`."""
     protocol = protocol_of(text)
-    values = {f.id: f.default for f in protocol.facts} | dict(facts or {})
+    values = protocol.defaults | dict(facts or {})
     session = Session.begin(
         keeper if keeper is not None else Memory(), protocol, text, "T-0001", values, clock or Hand()
     )
@@ -311,7 +312,8 @@ def desk_of(
 
 
 def press(desk: Desk, script: str) -> None:
-    """Press what a script says."""
+    """Press what a script says; a hand takes a moment before it presses the same key again."""
+    before = ""
     for word in re.findall(r'"[^"]*"|\S+', script):
         if re.fullmatch(r"\+[\d.]+", word):
             clock_of(desk).on(float(word))
@@ -319,7 +321,13 @@ def press(desk: Desk, script: str) -> None:
             for letter in shlex.split(word)[0]:
                 desk.press("space" if letter == " " else letter)
         else:
-            desk.press(word)
+            key = desk.keys_of(word[1:-1])[0] if word.startswith("<") and len(word) > 2 else word
+            if key == before:
+                clock_of(desk).on(ONE_PRESS_MS / 1000)
+            desk.press(key)
+            before = key
+            continue
+        before = ""
 
 
 def clock_of(desk: Desk) -> Hand:

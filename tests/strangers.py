@@ -212,7 +212,7 @@ def take_protocol(text: str) -> Protocol | None:
 
 def take_case(protocol: Protocol, text: str) -> None:
     """Begin a case of a stranger's protocol, press its keys, draw every stage, write its record."""
-    facts = {f.id: f.default for f in protocol.facts}
+    facts = protocol.defaults
     session = Session.begin(Memory(), protocol, text, "A-0001", facts, Hand())
     desk = Desk(session)
     for _ in protocol.stages[:12]:
@@ -268,7 +268,7 @@ def note_desk() -> Desk:
     """The desk of a case that just began."""
     text = shipped()
     protocol = protocol_of(text)
-    facts = {f.id: f.default for f in protocol.facts}
+    facts = protocol.defaults
     return Desk(Session.begin(Memory(), protocol, text, "A-0001", facts, Hand()))
 
 

@@ -97,7 +97,7 @@ def long_case(folder: Path, entries: int, code: str = "A-0001") -> Archive:
         return Now(start + timedelta(seconds=s), s * 1000)
 
     journal = Journal.create(folder, code)
-    facts = {f.id: f.default for f in made.facts}
+    facts = made.defaults
     session = Session.begin(journal, made, text, code, facts, clock)
     steps = [s.id for s in made.all_steps() if not s.ends_case]
     while len(session.case.events) < entries:

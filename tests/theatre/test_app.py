@@ -127,7 +127,7 @@ async def test_leaving_asks_first() -> None:
 async def test_what_was_opened_from_the_first_screen_goes_back_to_it(tmp_path: Path) -> None:
     """A case that is left shows the first screen again, as dark as the case was, and can be opened again."""
     archive, settings, clock, text = Archive(tmp_path), Settings(), Hand(), shipped()
-    facts = {f.id: f.default for f in protocol_of(text).facts}
+    facts = protocol_of(text).defaults
     journal = Journal.create(tmp_path, "A-0001")
     Session.begin(journal, protocol_of(text), text, "A-0001", facts, clock)
     journal.close()

@@ -28,7 +28,7 @@ def begun(folder: Path, code: str, clock: Hand, keys: str = "") -> Desk:
     """A case on disk after some keys."""
     text = shipped()
     protocol = protocol_of(text)
-    facts = {f.id: f.default for f in protocol.facts}
+    facts = protocol.defaults
     desk = Desk(Session.begin(Journal.create(folder, code), protocol, text, code, facts, clock))
     press(desk, keys)
     return desk

@@ -60,7 +60,7 @@ def _played(folder: Path, entries: int, appends: list[tuple[float, float]]) -> I
     protocol, clock = protocol_of(text), Hand()
     journal = Journal.create(folder, "A-0001")
     _timed(journal, folder, appends)
-    facts = {f.id: f.default for f in protocol.facts}
+    facts = protocol.defaults
     desk = Desk(Session.begin(journal, protocol, text, "A-0001", facts, clock))
     steps = [s.id for s in protocol.all_steps() if not s.ends_case]
     yield

@@ -7,7 +7,7 @@ import re
 
 from tracker.commands.common import archive_of, loaded, talk
 from tracker.commands.exits import DONE, FINDINGS, USAGE
-from tracker.core.loading import load_protocol
+from tracker.core.loading import letter_remarks, load_protocol
 from tracker.core.outline import outline
 from tracker.journal.shelf import find_protocol, list_protocols, new_protocol, shelves
 
@@ -35,9 +35,12 @@ def check(args: argparse.Namespace) -> int:
     """Print everything that is to be mended in a file."""
     path, text = find_protocol(args.file, shelves(archive_of(args).folder))
     findings = load_protocol(text, path.name).findings
-    for finding in findings:
+    remarks = () if findings else letter_remarks(text, path.name)
+    for finding in (*findings, *remarks):
         print(finding)
     talk(f"{path.name}: {len(findings)} findings." if findings else f"{path.name}: no findings.")
+    if remarks:
+        talk(f"{len(remarks)} remarks on letters: the file can be used as it is.")
     return FINDINGS if findings else DONE
 
 

@@ -130,7 +130,7 @@ def blank(protocol: Protocol, wires: Wiring | None = None) -> Case:
     return Case(
         protocol=protocol,
         wires=wires or wiring(protocol),
-        facts={f.id: f.default for f in protocol.facts},
+        facts=dict(protocol.defaults),
         steps=dict.fromkeys(protocol.step, NOTHING_YET),
         pairs={p.id: PairState() for p in protocol.pairs},
         counts={c.id: CountLine() for c in protocol.counted},

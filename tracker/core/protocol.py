@@ -69,14 +69,15 @@ class Fact(Part):
     """A case fact asked before the start; it switches conditional steps and feeds the audit.
 
     `kind` is `choice` (one of `choices`), `number` (inside `plausible`), `flag` (yes or no) or `grade`
-    (a proliferative vitreoretinopathy grade such as CP3-CA2).
+    (a proliferative vitreoretinopathy grade such as CP3-CA2). One without a default must be chosen before a
+    case starts, as the side of the eye is: nothing is assumed of it.
     """
 
     id: Id
     label: Label
     kind: Literal["choice", "number", "flag", "grade"]
     choices: tuple[Choice, ...] = ()
-    default: Value
+    default: Value | None = None
     unit: Unit = ""
     plausible: Range | None = None
     source: Prose = ""
@@ -227,6 +228,15 @@ class Stage(Part):
     remark: Prose = ""
 
 
+class Loop(Part):
+    """Steps that come round together. Once one of them was entered all stay on the screen in `stages`."""
+
+    id: Id
+    steps: tuple[Id, ...]
+    stages: tuple[Id, ...]
+    remark: Prose = ""
+
+
 class Clock(Part):
     """A running time between two triggers: too short under `min_s`, marked from `amber_s` and `red_s`."""
 
@@ -314,6 +324,7 @@ class Protocol(Part):
     counted: tuple[Counted, ...] = ()
     stages: tuple[Stage, ...]
     anytime: tuple[Step, ...] = ()
+    loops: tuple[Loop, ...] = ()
     clocks: tuple[Clock, ...] = ()
     pairs: tuple[Pair, ...] = ()
     reasons: tuple[Reason, ...] = ()
@@ -363,6 +374,11 @@ class Protocol(Part):
     def fact(self) -> Mapping[str, Fact]:
         """Facts by id."""
         return {f.id: f for f in self.facts}
+
+    @cached_property
+    def defaults(self) -> Mapping[str, Value]:
+        """What is taken of each fact that has a default, until something else is said."""
+        return {f.id: f.default for f in self.facts if f.default is not None}
 
     @cached_property
     def reading(self) -> Mapping[str, Reading]:

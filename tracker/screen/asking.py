@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Sequence
 from string import ascii_lowercase, ascii_uppercase
+from typing import Final
 
 from msgspec import Struct
 
@@ -30,7 +31,6 @@ class Question(Struct, frozen=True):
     done: Callable[[Scalar], None]
     options: tuple[Option, ...] = ()
     reading: Reading | None = None
-    marked: int = 0
 
 
 def options_of(choices: Sequence[Choice]) -> tuple[Option, ...]:
@@ -57,14 +57,25 @@ def reading_question(reading: Reading, title: str, done: Callable[[Scalar], None
     return Question(ident, title, done, (), reading)
 
 
-class Ask:
-    """One or more questions, one at a time; left and right change between them."""
+NOTHING: Final = -1
+"""No answer is marked: what is not chosen is never taken."""
+STRAYS: Final = 2
+"""After so many keys that are no answers, what is typed is words meant for somewhere else."""
 
-    def __init__(self, questions: Sequence[Question], drafts: dict[str, str]) -> None:
+
+class Ask:
+    """One or more questions, one at a time; left and right change between them.
+
+    Nothing is marked at first. A letter answers; where the answer is `held`, the letter marks it and Enter takes it.
+    """
+
+    def __init__(self, questions: Sequence[Question], drafts: dict[str, str], *, held: bool = False) -> None:
         self.questions = tuple(questions)
         self.drafts = drafts
+        self.held = held
         self.at = 0
-        self.mark = self.questions[0].marked
+        self.mark = NOTHING
+        self.strays = 0
         self.guarded = ""
         self.says = ""
         self.open = True
@@ -75,6 +86,16 @@ class Ask:
         return self.questions[self.at]
 
     @property
+    def lists(self) -> bool:
+        """Whether letters answer what is asked now."""
+        return bool(self.question.options)
+
+    @property
+    def typed_in(self) -> bool:
+        """Whether a figure is typed in."""
+        return not self.question.options
+
+    @property
     def title(self) -> str:
         """The question's words, and which of how many it is."""
         many = f"  ({self.at + 1} of {len(self.questions)}, Left Right)" if len(self.questions) > 1 else ""
@@ -83,7 +104,8 @@ class Ask:
     def rows(self) -> Sequence[Row]:
         """The options, or the number typed so far with what the file says of it."""
         if self.question.options:
-            return [Row(o.key, o.label, i == self.mark) for i, o in enumerate(self.question.options)]
+            rows = [Row(o.key, o.label, i == self.mark) for i, o in enumerate(self.question.options)]
+            return [*rows, Row("", self.says)] if self.says else rows
         reading = self.question.reading
         typed = self.drafts.get(self.question.id, "")
         unit = reading.unit if reading else ""
@@ -106,7 +128,7 @@ class Ask:
 
     def _turn(self, by: int) -> None:
         self.at = (self.at + by) % len(self.questions)
-        self.mark, self.guarded, self.says = self.question.marked, "", ""
+        self.mark, self.strays, self.guarded, self.says = NOTHING, 0, "", ""
 
     def _answer(self, value: Scalar) -> None:
         # One answer and it closes: a question that stayed would take the next step's key for an answer.
@@ -116,16 +138,41 @@ class Ask:
 
     def _choose(self, key: str) -> bool:
         options = self.question.options
+        self.says = ""
         if key in ("up", "down"):
-            self.mark = (self.mark + (1 if key == "down" else -1)) % len(options)
+            self._mark(max(self.mark, 0 if key == "up" else NOTHING) + (1 if key == "down" else -1))
             return True
         if key == "enter":
-            self._answer(options[self.mark].value)
+            self._take_marked()
             return True
-        chosen = next((o for o in options if o.key and key in (o.key, *o.also)), None)
-        if chosen is not None:
-            self._answer(chosen.value)
-        return chosen is not None
+        chosen = next((i for i, o in enumerate(options) if o.key and key in (o.key, *o.also)), None)
+        if chosen is None or self.strays >= STRAYS:
+            self._stray()
+            return False
+        if self.held:
+            self._mark(chosen)
+        else:
+            self._answer(options[chosen].value)
+        return True
+
+    def _mark(self, at: int) -> None:
+        self.mark, self.strays = at % len(self.question.options), 0
+        self.says = "Enter takes the marked answer"
+
+    def _take_marked(self) -> None:
+        if self.mark == NOTHING:
+            self.says = "No answer is marked: Up and Down mark one, or press its letter"
+        else:
+            self._answer(self.question.options[self.mark].value)
+
+    def _stray(self) -> None:
+        """A key that is no answer: what was marked is not meant any more, nor are letters if it goes on."""
+        self.strays += 1
+        self.mark = NOTHING
+        if self.strays >= STRAYS:
+            self.says = (
+                "These look like words, so letters are not taken: Up and Down mark an answer, Esc leaves"
+            )
 
     def _type(self, key: str) -> bool:
         typed = self.drafts.get(self.question.id, "")

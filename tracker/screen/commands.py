@@ -33,7 +33,7 @@ def keys_of(command: Command) -> str:
 
 _SHOWN: Final = {
     "space": "Space", "enter": "Enter", "up": "Up", "down": "Down", "left": "Left", "right": "Right",
-    "backspace": "Backspace", "escape": "Esc",
+    "backspace": "Backspace", "escape": "Esc", "tab": "Tab",
 }  # fmt: skip
 
 

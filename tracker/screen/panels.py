@@ -1,8 +1,8 @@
 """What may lie over the foot of the board: a question, a count, a line of text, a sheet to read.
 
-A panel never holds the assistant up. A key it does not use falls through to the board, which leaves the
-panel and does what the key says; whatever was typed is kept as a draft and found again. Keys are named as by
-Textual, a printable one by its character.
+A panel says of a key whether it used it. What becomes of one that it did not use is the desk's to decide: a list
+of letters is never left by a letter that is not its own, or a slip would write. Whatever was typed is kept as a
+draft and found again. Keys are named as by Textual, a printable one by its character.
 """
 
 from __future__ import annotations
@@ -24,7 +24,11 @@ LARGEST = 1e9
 """No number larger than this is taken, as in a protocol file."""
 LEAF = 4
 """Rows that Up and Down turn a sheet by."""
+FIGURE_LENGTH = 9
+"""Most characters of a figure."""
 DIGITS = tuple("0123456789")
+FIGURES = (*DIGITS, ".", "-")
+"""What a figure is typed with, asked for or not."""
 
 
 class Row(Struct, frozen=True, gc=False):
@@ -41,6 +45,14 @@ class Panel(Protocol):
     open: bool
 
     @property
+    def lists(self) -> bool:
+        """Whether letters answer it: then a letter that is not its own is refused, and goes nowhere else."""
+
+    @property
+    def typed_in(self) -> bool:
+        """Whether keys are typed into it: then the same key twice at once is two letters or two figures."""
+
+    @property
     def title(self) -> str:
         """Its heading."""
 
@@ -48,7 +60,7 @@ class Panel(Protocol):
         """Its lines."""
 
     def press(self, key: str) -> bool:
-        """Use a key; false lets it fall through to the board."""
+        """Use a key; false where it means nothing here."""
 
 
 def number(typed: str) -> int | float | None:
@@ -72,8 +84,39 @@ def blanks(text: str) -> str:
     return re.sub(r"\s+", " ", text).lstrip()
 
 
+class Figures:
+    """Figures typed where none was asked for: nothing is written, and the next reading may take them along."""
+
+    lists, typed_in = False, True
+    title = "Figures that nothing asked for"
+
+    def __init__(self, key: str, offer: str) -> None:
+        """`key` is the first of them, `offer` says how they may become a reading."""
+        self.typed = key
+        self.offer = offer
+        self.open = True
+
+    def rows(self) -> Sequence[Row]:
+        """What was typed, and what may become of it."""
+        return [Row("", f"{self.typed}_", marked=True), Row("", f"{self.offer}; Enter or Esc drops them")]
+
+    def press(self, key: str) -> bool:
+        """Take a figure more, correct, or drop them."""
+        if key in ("enter", "escape"):
+            self.open = False
+        elif key == "backspace":
+            self.typed = self.typed[:-1]
+        elif key in FIGURES:
+            self.typed = (self.typed + key)[:FIGURE_LENGTH]
+        else:
+            return False
+        return True
+
+
 class Write:
     """A line of free words. Everything printable goes into it; Enter keeps it, Esc leaves it as a draft."""
+
+    lists, typed_in = False, True
 
     def __init__(self, ident: str, title: str, done: Callable[[str], None], drafts: dict[str, str]) -> None:
         self.ident = ident
@@ -128,7 +171,9 @@ class Write:
 
 
 class Sheet:
-    """Something to read; Esc and the keys that opened it close it, all others fall through to the board."""
+    """Something to read; Esc and the keys that opened it close it."""
+
+    lists, typed_in = False, False
 
     def __init__(self, title: str, told: Callable[[], Sequence[Row]], own: Sequence[str] = ()) -> None:
         self.title = title

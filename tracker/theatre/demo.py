@@ -154,6 +154,6 @@ def begin(protocol: Protocol, text: str, archive: Archive, step_s: float) -> Dem
     clock = ScriptedClock(played[0].at)
     code = archive.propose_code(SITE)
     journal = Journal.create(archive.folder, code, now=clock_time(clock.now))
-    values = {**{f.id: f.default for f in protocol.facts}, **FACTS}
+    values = {**protocol.defaults, **FACTS}
     session = Session.begin(journal, protocol, text, code, values, clock, station="invented", invented=True)
     return Demo(Desk(session), clock, played, step_s)

@@ -1,8 +1,9 @@
 """Where a key goes: the circulating assistant's desk, without a screen.
 
-`press` takes any key. A step's own key ticks it, a command does what the key sheet says, a panel may use the
-key first, and a key that means nothing is answered in words. A tick never needs more than one key: what
-belongs to it (a choice, a reading, a number) is asked afterwards and may be left open.
+`press` takes any key. The key of a step on the screen ticks it, a command does what the key sheet says, and a key that
+means nothing is answered in words. What a tired hand may not mean asks for the same key once more: a step that is not
+on the screen or not in the case, a letter that an open list does not have. The same key again at once is one press.
+What belongs to a tick (a choice, a reading, a number) is asked afterwards and may be left open.
 """
 
 from __future__ import annotations
@@ -10,6 +11,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from typing import Any, Final
 
+from msgspec import Struct
 from msgspec.structs import replace
 
 from tracker.core import events as ev
@@ -20,16 +22,41 @@ from tracker.core.protocol import Protocol, Step
 from tracker.screen.asking import Ask, Question
 from tracker.screen.commands import by_key, key_words
 from tracker.screen.lines import Line, Size
-from tracker.screen.panels import Panel, Write
+from tracker.screen.panels import FIGURES, Figures, Panel, Write
 from tracker.theatre.acts import ACTS
-from tracker.theatre.acts.ticking import act
+from tracker.theatre.acts.ticking import act, doing
 from tracker.theatre.board import draw
-from tracker.theatre.path import expected_after
+from tracker.theatre.keys import ONCE_MORE
+from tracker.theatre.path import expected_after, first_expected
+from tracker.theatre.reach import OnScreen, doubt, on_screen, step_of
 from tracker.theatre.scene import Look, Scene, differing, scene
 from tracker.theatre.session import Session
 from tracker.theatre.settings import Settings
 
 STANDARD: Final = Settings()
+ONE_PRESS_MS: Final = 500
+"""The same key again within so long is one press: a shaking hand, a worn key, a key held down."""
+LAPSE_MS: Final = 30_000
+"""A key that was asked for once more is forgotten after so long."""
+_AGAIN_AT_ONCE: Final = frozenset({"up", "down", "left", "right", "backspace"})
+_COMMANDS_AT_ONCE: Final = frozenset({"back_stamp", "strike", "dimmer", "brighter", "theme"})
+"""What may well be meant twice at once: going on by more than one."""
+
+
+class Asked(Struct, frozen=True, gc=False):
+    """A key that was pressed and is asked for once more: when that was, and what it will do."""
+
+    key: str
+    at_ms: int
+    words: str
+
+
+class Pressed(Struct, frozen=True, gc=False):
+    """The last key, when it came, and the panel that was open once it was done."""
+
+    key: str
+    at_ms: int
+    panel: Panel | None
 
 
 class Desk:
@@ -53,6 +80,8 @@ class Desk:
         self.become: Desk | None = None
         self._differs: tuple[str, ...] = ()
         self._forecast: Forecast | None = None
+        self._asked: Asked | None = None
+        self._pressed: Pressed | None = None
         self.marked: str = self._first_mark()
         self.stage: int = self.stage_of(self.marked)
 
@@ -91,26 +120,104 @@ class Desk:
 
     def press(self, key: str) -> None:
         """Do what a key says; nothing is swallowed silently."""
-        self.hint = ""
-        if self.panel is not None:
-            panel, before = self.panel, self._told()
-            used = panel.press(key)
-            if self.panel is panel and (not panel.open or not used):
-                self.panel = None
-            if used:
-                if self._told() == before:
-                    self.hint = f"{key_words(key)} changes nothing here; Esc goes back to the board"
-                return
+        self.hint, at_ms = "", self.session.clock().elapsed_ms
+        before, self._pressed = self._pressed, Pressed(key, at_ms, self.panel)
+        if before is not None and self._is_one_press(before, key, at_ms):
+            self.hint = f"{key_words(key)} twice at once is one press"
+            return
+        asked, self._asked = self._asked, None
+        again = asked is not None and asked.key == key and at_ms - asked.at_ms <= LAPSE_MS
+        back_s = (at_ms - asked.at_ms) / 1000 if asked is not None and again else 0.0
+        if asked is not None and not again:
+            self.hint = f"not done: {asked.words}"
+        if self.panel is None or not self._in_panel(key, again):
+            self._on_board(key, again, back_s)
+        self._pressed = Pressed(key, at_ms, self.panel)
+
+    def _is_one_press(self, before: Pressed, key: str, at_ms: int) -> bool:
+        """Whether a key is the one before, once more from the same touch."""
+        if key != before.key or at_ms - before.at_ms >= ONE_PRESS_MS:
+            return False
+        command = self.commands.get(key)
+        may_come_twice = (
+            key in _AGAIN_AT_ONCE
+            or (command is not None and command.id in _COMMANDS_AT_ONCE and self.panel is None)
+            or (self.panel is not None and self.panel.typed_in)
+        )
+        return not (may_come_twice and before.panel is self.panel)
+
+    def _in_panel(self, key: str, again: bool) -> bool:
+        """Give a key to the panel; whether it goes no further."""
+        panel, before = self.panel, self._told()
+        if panel is None or (isinstance(panel, Figures) and key in self.keys_of("reading")):
+            return False
+        used = panel.press(key)
+        if self.panel is panel and not panel.open:
+            self.panel = None
+        if used:
+            if self._told() == before:
+                self.hint = f"{key_words(key)} changes nothing here; Esc goes back to the board"
+            return True
+        if self.panel is panel and panel.lists and not again:
+            self._refuse(key)
+            return True
+        self.panel = None
+        return False
+
+    def _refuse(self, key: str) -> None:
+        """Say that an open list does not have this key, and what the key once more does."""
+        words = self._words_of(key)
+        if words:
+            self.ask_once_more(
+                key, words, f"{key_words(key)} is no answer here. {key_words(key)} once more: {words}"
+            )
+        else:
+            self.hint = f"{key_words(key)} is no answer here; Esc goes back to the board"
+
+    def _words_of(self, key: str) -> str:
+        """What a key does on the board, in words; nothing if it does nothing there."""
         command, step = self.commands.get(key), self.step_for(key)
         if command is not None:
-            ACTS[command.id](self)
+            return command.word or command.does
+        return doing(self, step) if step is not None else ""
+
+    def ask_once_more(self, key: str, words: str, hint: str) -> None:
+        """Ask for a key once more before it does what the words say."""
+        self._asked = Asked(key, self.session.clock().elapsed_ms, words)
+        self.hint = f"{hint}. {self.hint}" if self.hint else hint
+
+    def _on_board(self, key: str, again: bool, back_s: float) -> None:
+        command, step = self.commands.get(key), self.step_for(key)
+        if command is not None and command.id == "natural":
+            self._tick(key, self.protocol.step[self.marked], again, back_s)
+        elif command is not None:
+            if command.id in ONCE_MORE and not again:
+                words = command.does.partition(";")[0]
+                self.ask_once_more(key, words, f"{key_words(key)} once more: {words}")
+            else:
+                ACTS[command.id](self)
         elif step is not None:
-            act(self, step)
+            self._tick(key, step, again, back_s)
+        elif key in FIGURES:
+            reading = key_words(self.keys_of("reading")[0])
+            self.panel = Figures(key, f"{reading} takes them along to a reading")
+        elif key == "enter":
+            onward = key_words(self.keys_of("onward")[0])
+            self.hint = f"Enter answers questions, and none is open; {onward} stops the marked step"
         elif key == "escape":
             self.hint = "nothing lies over the board; Esc never leaves it"
         else:
             sheet = key_words(self.keys_of("key_sheet")[0])
-            self.hint = f"{key_words(key)}: no step shown has this key. {sheet} shows the keys"
+            self.hint = f"{key_words(key)}: no step within reach has this key. {sheet} shows the keys"
+
+    def _tick(self, key: str, step: Step, again: bool, back_s: float) -> None:
+        """Tick a step, as of when its key was first pressed; one in doubt asks for its key once more."""
+        why = "" if again else doubt(self.case, self.stage, step)
+        if why:
+            words = doing(self, step)
+            self.ask_once_more(key, words, f"{key_words(key)} once more: {words}; {why}")
+        else:
+            act(self, step, back_s)
 
     def _told(self) -> object:
         """What a key could have changed: the entries, the panel and what it shows."""
@@ -134,9 +241,12 @@ class Desk:
             self.hint = f"{len(text)} pasted characters put aside: only a note takes them"
 
     def step_for(self, key: str) -> Step | None:
-        """The step that a key ticks now."""
-        steps = [*self.stage_steps(), *self.protocol.anytime]
-        return next((s for s in steps if s.key == key), None)
+        """The step that a key means now."""
+        return step_of(self.case, self.stage, key)
+
+    def on_screen(self) -> OnScreen:
+        """The steps that are on the screen."""
+        return on_screen(self.case, self.stage)
 
     def keys_of(self, command: str) -> tuple[str, ...]:
         """The keys that give a command."""
@@ -147,9 +257,16 @@ class Desk:
         return self.session.record(kind, **fields)
 
     def mark(self, step: str) -> None:
-        """Mark a step, and show its stage."""
+        """Mark a step; the stage that is shown stays."""
         self.marked = step
-        self.stage = self.stage_of(step)
+
+    def mark_after(self, step: str) -> None:
+        """Mark what comes after a step: on the screen if anything there is expected, else in the file."""
+        shown = self.on_screen()
+        order = [s for s in self.protocol.stage_of if s in (*shown.stage, *shown.beside)]
+        start = order.index(step) + 1 if step in order else 0
+        here = first_expected(self.case, (*order[start:], *order[:start]))
+        self.marked = here or expected_after(self.case, step) or self.marked
 
     def ask(self, questions: Sequence[Question]) -> None:
         """Ask something over the foot of the board."""
@@ -171,14 +288,16 @@ class Desk:
         """What the board shows now."""
         now = self.session.clock()
         now_t = self.session.now_t(now)
-        look = Look(self.stage, self.marked)
+        shown = self.on_screen()
+        look = Look(self.stage, self.marked, shown.beside, shown.ahead)
         shown_now = scene(self.case, now_t, now.at, look, self._differs, self._forecast)
         waiting = len(self.session.waiting)
         trouble = f"{waiting} not on disk, kept in memory" if waiting else ""
         panel = self.panel.title if self.panel else ""
         rows = tuple(self.panel.rows()) if self.panel else ()
         hint = self.hint or (self._offer_elsewhere() if waiting else "")
-        return replace(shown_now, hint=hint, trouble=trouble, panel=panel, rows=rows)
+        asks = f"{key_words(self._asked.key)} once more: {self._asked.words}" if self._asked else ""
+        return replace(shown_now, hint=hint, trouble=trouble, panel=panel, rows=rows, ask=asks)
 
     def _offer_elsewhere(self) -> str:
         key = self.keys_of("elsewhere")[0]

@@ -9,13 +9,16 @@ from tracker.core.events import Scalar
 from tracker.core.grading import parse_grade
 from tracker.core.protocol import Fact, Reading, Step
 from tracker.core.wording import figure, value_words
-from tracker.screen.panels import DIGITS, Row, blanks, inside, number
+from tracker.screen.panels import DIGITS, FIGURES, Row, blanks, inside, number
 
-NUMBER = (*DIGITS, ".", "-")
+_TYPED = 40
+"""Longest value that is typed at a fact, in characters."""
 
 
 class CountSheet:
     """What the count board says, line by line. Enter goes down; on the last line it is kept."""
+
+    lists, typed_in = False, True
 
     def __init__(
         self,
@@ -77,6 +80,8 @@ class CountSheet:
 class Missed:
     """What was missed: between which two entries it was, and then the key of the step."""
 
+    lists, typed_in = True, False
+
     def __init__(
         self,
         places: Sequence[tuple[float, str]],
@@ -123,10 +128,13 @@ class Missed:
 
 
 class FactsPage:
-    """The case facts on one page, each with its default. Enter keeps them; Up and Down move; keys answer.
+    """The case facts on one page. Up and Down move, a letter answers and stays, Enter keeps them all.
 
-    What was answered stands in `answers` until it is kept, and so is found again.
+    A fact without a value must be chosen first. What was answered stands in `answers` until it is kept, and what
+    was typed and not taken stands at its fact, so both are found again.
     """
+
+    lists, typed_in = True, True
 
     def __init__(
         self,
@@ -142,10 +150,17 @@ class FactsPage:
         self.done = done
         self.title = title
         self.at = 0
-        self.typed: str | None = None
+        self.typed: dict[str, str] = {}
         self.guarded = ""
         self.says = ""
         self.open = True
+
+    @property
+    def how(self) -> str:
+        """What the keys do now, for the foot of the page."""
+        if self.facts and self.facts[self.at].id in self.typed:
+            return "Enter or Down takes what is typed, Esc drops it"
+        return "Up Down move, a letter or Left Right answers and stays there, Enter keeps all, Esc leaves"
 
     def rows(self) -> Sequence[Row]:
         """Every fact with its value; the marked one with what may be answered."""
@@ -155,36 +170,44 @@ class FactsPage:
         return rows
 
     def _row(self, i: int, fact: Fact) -> str:
+        typed = self.typed.get(fact.id)
+        if typed is not None:
+            return f"{fact.label}: {typed}{f'_ {fact.unit}'.rstrip() if i == self.at else '  (typed, not taken)'}"
         value = self._words(fact)
-        if i != self.at:
-            return f"{fact.label}: {value}"
-        if self.typed is not None:
-            return f"{fact.label}: {self.typed}_ {fact.unit}".rstrip()
-        return f"{fact.label}: {value}   {self._help(fact)}".rstrip()
+        return (
+            f"{fact.label}: {value}   {self._help(fact)}".rstrip()
+            if i == self.at
+            else f"{fact.label}: {value}"
+        )
 
     def _words(self, fact: Fact) -> str:
+        if fact.id not in self.values:
+            return "NOT CHOSEN"
         reading = Reading(id=fact.id, label=fact.label, unit=fact.unit, choices=fact.choices)
         return value_words(reading, self.values[fact.id])
 
     def _help(self, fact: Fact) -> str:
         if fact.kind == "choice":
             return "  ".join(f"{c.key} {c.label}" for c in fact.choices)
-        return "y n" if fact.kind == "flag" else "(type it)"
+        return "y yes  n no" if fact.kind == "flag" else "(type it)"
 
     def press(self, key: str) -> bool:
         """Move, answer, or keep; what is no answer to the marked fact is said, and not used."""
+        fact = self.facts[self.at] if self.facts else None
         if key == "escape":
-            self.open = self.typed is not None
-            self.typed = None
+            self.open = fact is not None and self.typed.pop(fact.id, None) is not None
+            self.says = ""
         elif key == "enter":
             self._enter()
         else:
-            return bool(self.facts) and self._on_fact(self.facts[self.at], key)
+            return fact is not None and self._on_fact(fact, key)
         return True
 
     def _on_fact(self, fact: Fact, key: str) -> bool:
         if key in ("up", "down", "tab"):
-            self._move(-1 if key == "up" else 1)
+            # What is typed and cannot be taken stays at its fact, and holds nobody up.
+            self.says = self._taken(fact)
+            self.at = (self.at + (-1 if key == "up" else 1)) % len(self.facts)
         elif key in ("left", "right") and fact.kind in ("choice", "flag"):
             self._next(fact, 1 if key == "right" else -1)
         else:
@@ -192,20 +215,29 @@ class FactsPage:
         return True
 
     def _enter(self) -> None:
-        if self.typed is None:
+        """Take what is typed here; else keep all, once nothing is left open."""
+        fact = self.facts[self.at] if self.facts else None
+        if fact is not None and fact.id in self.typed:
+            self.says = self._taken(fact)
+            return
+        left = next(
+            (i for i, f in enumerate(self.facts) if f.id in self.typed or f.id not in self.values), None
+        )
+        if left is None:
             self.open = False
             self.answers.clear()
             self.done(self.values)
-        elif self._typed_in():
-            self._move(1)
-
-    def _move(self, by: int) -> None:
-        if self._typed_in():
-            self.at = (self.at + by) % len(self.facts)
+            return
+        self.at, fact = left, self.facts[left]
+        self.says = (
+            self._taken(fact)
+            if fact.id in self.typed
+            else f"{fact.label} is not chosen, and nothing is assumed: press its letter"
+        )
 
     def _next(self, fact: Fact, by: int) -> None:
         values: list[Scalar] = [c.id for c in fact.choices] or [False, True]
-        now = self.values[fact.id]
+        now = self.values.get(fact.id)
         self._set(fact, values[(values.index(now) + by) % len(values)] if now in values else values[0])
 
     def _set(self, fact: Fact, value: Scalar) -> None:
@@ -217,12 +249,13 @@ class FactsPage:
             return self._take(fact, next((c.id for c in fact.choices if c.key == key), None), key)
         if fact.kind == "flag":
             return self._take(fact, {"y": True, "n": False}.get(key), key)
+        typed = self.typed.get(fact.id)
         if key == "backspace":
-            self.typed = (self.typed or "")[:-1]
-        elif len(key) > 1 or (fact.kind == "number" and self.typed is None and key not in NUMBER):
+            self.typed[fact.id] = (typed or "")[:-1]
+        elif len(key) > 1 or (fact.kind == "number" and typed is None and key not in FIGURES):
             return self._take(fact, None, key)
-        elif len(self.typed or "") < 40:
-            self.typed = blanks((self.typed or "") + key)
+        elif len(typed or "") < _TYPED:
+            self.typed[fact.id] = blanks((typed or "") + key)
         return True
 
     def _take(self, fact: Fact, value: Scalar | None, key: str) -> bool:
@@ -230,27 +263,32 @@ class FactsPage:
             self.says = f"{key} is no answer here: {self._help(fact)}"
             return False
         self._set(fact, value)
-        self._move(1)
         return True
 
-    def _typed_in(self) -> bool:
-        fact, typed = self.facts[self.at], self.typed
+    def _taken(self, fact: Fact) -> str:
+        """Take what is typed at a fact; what is the matter with it, or nothing."""
+        typed = self.typed.get(fact.id)
         if typed is None:
-            return True
+            return ""
+        if not typed.strip():
+            del self.typed[fact.id]  # everything was rubbed out: the value stands as it was
+            return ""
         value: Scalar | None = number(typed) if fact.kind == "number" else typed.strip().upper()
-        self.says = self._question(fact, typed, value)
-        if not self.says and value is not None:
+        says = self._question(fact, typed, value)
+        if not says and value is not None:
             self._set(fact, value)
-            self.typed = None
-        return not self.says
+            del self.typed[fact.id]
+        return says
 
     def _question(self, fact: Fact, typed: str, value: Scalar | None) -> str:
         if fact.kind == "grade":
-            return "" if parse_grade(str(value)) else "grade as A, B, CP 1 to 12 or CA 1 to 12, as CP3-CA2"
+            if parse_grade(str(value)):
+                return ""
+            return f"{fact.label} {typed}: a grade is A, B, CP 1 to 12 or CA 1 to 12, as CP3-CA2"
         if not isinstance(value, int | float):
-            return "digits, and a point if need be"
+            return f"{fact.label} {typed}: digits, and a point if need be"
         if fact.plausible and not inside(value, fact.plausible) and self.guarded != typed:
             self.guarded = typed
             low, high = (figure(v) for v in fact.plausible)
-            return f"outside {low} to {high} {fact.unit}: Enter again keeps it"
+            return f"{fact.label} {typed} lies outside {low} to {high} {fact.unit}: Enter again keeps it"
         return ""

@@ -37,7 +37,7 @@ class Opening:
         self.left = False
         self._propose = propose
         self._start = start
-        self._page = self._facts({f.id: f.default for f in protocol.facts})
+        self._page = self._facts(protocol.defaults)
 
     def _facts(self, values: Mapping[str, Scalar]) -> FactsPage:
         return FactsPage(self.protocol.facts, values, self._started)
@@ -77,5 +77,4 @@ class Opening:
         reviewed = self.protocol.reviewed_by
         state = f"reviewed by {reviewed}" if reviewed else "not reviewed locally"
         title = f"{self.code}  {self.protocol.title}, version {self.protocol.version}: {state}"
-        help_line = "Up Down move, a key or Left Right answers, Enter starts the case, Esc leaves without one"
-        return page(title, CAUTIONS, self._page.rows(), help_line, size)
+        return page(title, CAUTIONS, self._page.rows(), f"{self._page.how}. Enter starts the case", size)

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
+
 from tracker.core.case import Case, due_marks, in_case, satisfied
 from tracker.core.protocol import Step
 
@@ -13,9 +15,13 @@ def expected_after(case: Case, step: str | None) -> str | None:
     """
     order = list(case.protocol.stage_of)
     start = order.index(step) + 1 if step is not None and step in order else 0
-    ahead = (s for s in (*order[start:], *order[:start]) if is_expected(case, case.protocol.step[s]))
     left = (s for s in order[start:] if not case.state(s).done and in_case(case, case.protocol.step[s]))
-    return next(ahead, next(left, None))
+    return first_expected(case, (*order[start:], *order[:start])) or next(left, None)
+
+
+def first_expected(case: Case, steps: Sequence[str]) -> str | None:
+    """The first of some steps that is expected."""
+    return next((s for s in steps if is_expected(case, case.protocol.step[s])), None)
 
 
 def is_expected(case: Case, step: Step) -> bool:

@@ -72,6 +72,9 @@ class Scene(Struct, frozen=True, gc=False):
     trouble: str = ""
     panel: str = ""
     rows: tuple[Row, ...] = ()
+    beside: tuple[StepLine, ...] = ()
+    ahead: tuple[StepLine, ...] = ()
+    ask: str = ""
 
 
 class Look(Struct, frozen=True, gc=False):
@@ -79,6 +82,8 @@ class Look(Struct, frozen=True, gc=False):
 
     stage: int
     marked: str
+    beside: tuple[str, ...] = ()
+    ahead: tuple[str, ...] = ()
 
 
 def scene(
@@ -255,9 +260,7 @@ def _echo(case: Case) -> tuple[str, str, str]:
         return _corrected(case, event)
     entry = _entry(case, event.seq)
     return (
-        (*_entry_words(case, entry), clock_time(entry.at))
-        if entry
-        else ("", event.kind, clock_time(event.at))
+        (*entry_words(case, entry), clock_time(entry.at)) if entry else ("", event.kind, clock_time(event.at))
     )
 
 
@@ -284,7 +287,7 @@ def _corrected(case: Case, event: ev.Event) -> tuple[str, str, str]:
         original = _original(case, event)
         step = getattr(original, "step", None)
         return case.protocol.label(step) if step else original.kind, "struck", clock_time(original.at)
-    what, word = _entry_words(case, about)
+    what, word = entry_words(case, about)
     if isinstance(event, ev.BackStamp):
         word = ", ".join(filter(None, (word, f"back-stamped {span_words(about.late_s)}")))
     elif isinstance(event, ev.Move):
@@ -318,7 +321,8 @@ _EDGE = {
 }
 
 
-def _entry_words(case: Case, entry: Entry) -> tuple[str, str]:
+def entry_words(case: Case, entry: Entry) -> tuple[str, str]:
+    """What an entry is about, and what was done or said there."""
     event, label = entry.event, case.protocol.label
     if isinstance(event, ev.Read):
         reading = case.protocol.reading.get(event.reading)

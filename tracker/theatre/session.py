@@ -26,7 +26,8 @@ from tracker.screen.station import Clock, Now
 
 E = TypeVar("E", bound=ev.Event)
 _OPENING = (ev.Opened, ev.Facts, ev.Operator)
-_SAID_OF_ANOTHER = (ev.Chosen, ev.CountSaid, ev.ComplicationDetail, ev.HandOverAccepted)
+SAID_OF_ANOTHER = (ev.Chosen, ev.CountSaid, ev.ComplicationDetail, ev.HandOverAccepted)
+"""What is said of an entry afterwards: its time is that of the other."""
 
 
 class Keeper(Protocol):
@@ -172,7 +173,7 @@ class Session:
     def last_timed(self) -> ev.Event | None:
         """The last entry with a time of its own: what was said of it afterwards is passed over."""
         last = self.last_entry()
-        while isinstance(last, _SAID_OF_ANOTHER):
+        while isinstance(last, SAID_OF_ANOTHER):
             ref, seq = last.ref, last.seq
             last = next((e for e in self.case.events if e.seq == ref and e.seq < seq), None)
         return last

@@ -18,6 +18,7 @@ from tracker.journal.codes import next_code
 from tracker.screen.binding import NAMED, Table, bound
 from tracker.screen.commands import Command
 from tracker.screen.paint import BRIGHTNESS, THEMES
+from tracker.screen.panels import FIGURES
 from tracker.theatre.keys import COMMANDS
 
 ENVIRONMENT: Final = "CLOCKHOUR_SETTINGS"
@@ -26,11 +27,17 @@ LIMIT: Final = 16 * 1024
 
 PRESETS: Final[Mapping[str, Mapping[str, tuple[str, ...]]]] = {
     "keypad": {
-        "natural": ("+", "space"), "down": (".", "down"), "strike": ("*", "backspace"), "spread": ("~",),
+        "natural": ("+", "space"), "strike": ("*", "backspace"),
     },
-    "pedals": {"bookmark": ("6", "f7"), "natural": ("space", "f8"), "onward": ("enter", "f9")},
+    "pedals": {
+        "bookmark": ("f6", "f7"), "natural": ("space", "f8"), "onward": ("tab", "f9"),
+        "pause": ("&",), "hand_over": ("*",), "entries": ("(",),
+    },
 }  # fmt: skip
-"""`keypad`: one hand on a numeric keypad. `pedals`: a three-pedal foot switch that sends F7, F8, F9."""
+"""`keypad`: one hand on a numeric keypad. `pedals`: a three-pedal foot switch that sends F7, F8, F9.
+
+With pedals, what has F7, F8 and F9 else is on the same figures with Shift held.
+"""
 
 SECOND_FOLDER: Final = Path(user_data_dir("clockhour", appauthor=False)) / "second"
 
@@ -146,11 +153,9 @@ def _is_site(text: str) -> bool:
 
 
 def may_bind(key: str) -> bool:
-    """Whether a command may have this key: no letter, no chord, nothing that a terminal keeps for itself."""
-    return (
-        key in NAMED
-        or (len(key) == 1 and key.isascii() and key.isprintable() and not key.isalnum())
-        or (len(key) == 1 and key in "0123456789")
+    """Whether a command may have this key: no letter, no figure, no chord, nothing that a terminal keeps for itself."""
+    return key in NAMED or (
+        len(key) == 1 and key.isascii() and key.isprintable() and not key.isalnum() and key not in FIGURES
     )
 
 
@@ -158,7 +163,7 @@ _TABLE: Final = Table(
     "keys",
     COMMANDS,
     may_bind,
-    "Write a digit, a punctuation mark, f1 to f12, space, enter, an arrow; letters are the steps'",
+    "Write a punctuation mark, f1 to f12, space, tab, an arrow; letters are the steps', digits . and - are figures",
 )
 
 

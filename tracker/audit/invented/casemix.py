@@ -101,7 +101,7 @@ def _tested(condition: Condition | None) -> Iterator[str]:
 def _weighted(fact: Fact, truth: Truth, structural: bool) -> list[tuple[Scalar, float]]:
     """The values that a fact may have in an invented case, with their weights."""
     if fact.id == OPERATOR and any(c.id == _FELLOW for c in fact.choices):
-        return [(fact.default, 1 - truth.fellow_share), (_FELLOW, truth.fellow_share)]
+        return [(_usual(fact), 1 - truth.fellow_share), (_FELLOW, truth.fellow_share)]
     match fact.kind:
         case "grade":
             return list(_GRADES)
@@ -109,9 +109,14 @@ def _weighted(fact: Fact, truth: Truth, structural: bool) -> list[tuple[Scalar, 
             return [(False, 1.0), (True, 1.0)]
         case "number":
             return list(_numbers(fact, structural))
-    others = [c.id for c in fact.choices if c.id != fact.default]
+    others = [c.id for c in fact.choices if c.id != _usual(fact)]
     first = sorted(others, key=lambda c: c != GENERAL)[: _MOST_VALUES - 1 if not structural else 1]
-    return [(fact.default, 1.5), *((c, 1.0) for c in first)]
+    return [(_usual(fact), 1.5), *((c, 1.0) for c in first)]
+
+
+def _usual(fact: Fact) -> Scalar:
+    """The default of a choice; the first choice where the file assumes none."""
+    return fact.choices[0].id if fact.default is None else fact.default
 
 
 def _numbers(fact: Fact, structural: bool) -> Iterator[tuple[Scalar, float]]:

@@ -12,6 +12,7 @@ from msgspec import Struct
 from pydantic import ValidationError
 
 from tracker.core.findings import Finding
+from tracker.core.loading.check_letters import LETTER_CHECKS
 from tracker.core.loading.checks import CHECKS, KEPT_CHECKS, remarks
 from tracker.core.loading.lines import Path, key_lines, line_of
 from tracker.core.loading.places import Places, Raw, lost, repair, repaired, spoken, standing, value_at
@@ -197,4 +198,13 @@ def load_protocol(text: str, source: str, *, kept: bool = False) -> Loaded:
         protocol, said = _load(text, KEPT_CHECKS if kept else CHECKS)
     except RecursionError:
         protocol, said = None, ((0, "", "nests brackets too deeply", "Write it flatter"),)
-    return Loaded(protocol, tuple(sorted({Finding(shown(source), *each) for each in said})))
+    return Loaded(protocol, _findings(said, source))
+
+
+def letter_remarks(text: str, source: str) -> tuple[Finding, ...]:
+    """What is to be said of the letters of a sound file: it can be used as it is."""
+    return _findings(_load(text, LETTER_CHECKS)[1], source)
+
+
+def _findings(said: Iterable[Said], source: str) -> tuple[Finding, ...]:
+    return tuple(sorted({Finding(shown(source), *each) for each in said}))

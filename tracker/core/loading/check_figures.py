@@ -51,7 +51,7 @@ def limits_fit(protocol: Protocol) -> Iterator[Remark]:
     for path, reading in named("readings", protocol.readings):
         yield from _of_reading(path, reading)
     for path, fact in named("facts", protocol.facts):
-        if fact.kind == "number" and not isinstance(fact.default, bool | str):
+        if fact.kind == "number" and not isinstance(fact.default, bool | str | None):
             yield from _outside(f"{path}.default", fact.default, fact.plausible)
 
 

@@ -37,6 +37,7 @@ def ids_once(protocol: Protocol) -> Iterator[Remark]:
     yield from _twice("role", named("roles", protocol.roles))
     yield from _twice("reading", named("readings", protocol.readings))
     yield from _twice("counted line", named("counted", protocol.counted))
+    yield from _twice("loop", named("loops", protocol.loops))
     yield from _twice("clock", named("clocks", protocol.clocks))
     yield from _twice("pair", named("pairs", protocol.pairs))
     yield from _twice("reason", named("reasons", protocol.reasons))

@@ -26,6 +26,7 @@ _HOMES: Final = {
     "reading": ("readings",),
     "pair": ("pairs",),
     "complication": ("complications",),
+    "stage": ("stages",),
 }
 _GUESSES: Final = 20
 _GUESSABLE: Final = 500
@@ -66,6 +67,12 @@ def _of_steps(protocol: Protocol) -> Iterator[Link]:
         yield from ((f"{at}.fact", "fact", s.fact) for at, s in numbered(f"{path}.sets", step.sets))
 
 
+def _of_loops(protocol: Protocol) -> Iterator[Link]:
+    for path, loop in named("loops", protocol.loops):
+        yield from ((f"{path}.steps", "step", ident) for ident in dict.fromkeys(loop.steps))
+        yield from ((f"{path}.stages", "stage", ident) for ident in dict.fromkeys(loop.stages))
+
+
 def _links(protocol: Protocol) -> Iterator[Link]:
     yield "planned_minutes_fact", "fact", protocol.planned_minutes_fact
     yield "consent_fact", "fact", protocol.consent_fact
@@ -74,6 +81,7 @@ def _links(protocol: Protocol) -> Iterator[Link]:
     yield from _of_needs(protocol)
     yield from _of_triggers(protocol)
     yield from _of_tests(protocol)
+    yield from _of_loops(protocol)
 
 
 def _mend(kind: str, ident: str, known: list[str]) -> str:
@@ -89,6 +97,7 @@ def nothing_dangles(protocol: Protocol) -> Iterator[Remark]:
         "reading": protocol.reading.keys(),
         "pair": protocol.pair.keys(),
         "complication": frozenset(c.id for c in protocol.complications),
+        "stage": protocol.stage_index.keys(),
     }
     loose = [(p, kind, ident) for p, kind, ident in _links(protocol) if ident and ident not in homes[kind]]
     for n, (path, kind, ident) in enumerate(loose):
@@ -140,7 +149,8 @@ def _misfit(path: str, fact: Fact, value: Value) -> Iterator[Remark]:
 def values_of_facts(protocol: Protocol) -> Iterator[Remark]:
     """Defaults, values set by a step and values tested for are ones the fact can have."""
     for path, fact in named("facts", protocol.facts):
-        yield from _misfit(f"{path}.default", fact, fact.default)
+        if fact.default is not None:
+            yield from _misfit(f"{path}.default", fact, fact.default)
     for path, step in each_step(protocol):
         for at, change in numbered(f"{path}.sets", step.sets):
             if change.fact in protocol.fact:

@@ -170,12 +170,16 @@ class ReviewDesk:
         if self.panel is not None:
             panel = self.panel
             used = panel.press(key)
-            if self.panel is panel and (not panel.open or not used):
+            if self.panel is panel and not panel.open:
                 self.panel = None
             if used:
                 self._look_again()
                 self._or_say(before, f"{key_words(key)} changes nothing here; Esc goes back")
                 return
+            if self.panel is panel and (panel.lists or panel.typed_in):
+                self.hint = f"{key_words(key)} is no answer here; Esc goes back"
+                return
+            self.panel = None
         if self.comparison is not None and self.comparison.press(self, key):
             return
         command = self.by_key.get(key)

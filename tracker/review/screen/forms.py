@@ -54,6 +54,8 @@ class Form:
 class Typed:
     """A short line, looked at before it is taken: a time, a length, a date, a file name."""
 
+    lists, typed_in = False, True
+
     def __init__(
         self,
         ident: str,
@@ -118,13 +120,14 @@ def typed(desk: ReviewDesk, form: str, field: str, title: str, check: Callable[[
 def ask(desk: ReviewDesk, field: str, title: str, options: Sequence[Option]) -> Field:
     """A field of one key."""
     asked = tuple(options)
-    return Field(field, lambda done: Ask([Question(field, title, done, asked)], desk.drafts))
+    return Field(field, lambda done: Ask([Question(field, title, done, asked)], desk.drafts, held=True))
 
 
 def reading(desk: ReviewDesk, form: str, field: str, asked: Reading) -> Field:
     """A field of a reading's value."""
     ident = draft(form, field)
-    return Field(field, lambda done: Ask([reading_question(asked, asked.label, done, ident)], desk.drafts))
+    question = partial(reading_question, asked, asked.label, ident=ident)
+    return Field(field, lambda done: Ask([question(done)], desk.drafts, held=True))
 
 
 # -- filling in

@@ -7,13 +7,12 @@ from functools import partial
 from typing import TYPE_CHECKING, Final
 
 from tracker.core import events as ev
-from tracker.theatre.acts import corrections, keeping, people, questions, screen, ticking
+from tracker.theatre.acts import corrections, entries, keeping, people, questions, screen, ticking
 
 if TYPE_CHECKING:
     from tracker.theatre.desk import Desk
 
 ACTS: Final[Mapping[str, Callable[[Desk], object]]] = {
-    "natural": lambda desk: ticking.act(desk, desk.protocol.step[desk.marked]),
     "onward": ticking.onward,
     "up": partial(ticking.mark_by, by=-1),
     "down": partial(ticking.mark_by, by=1),
@@ -21,7 +20,7 @@ ACTS: Final[Mapping[str, Callable[[Desk], object]]] = {
     "stage_on": partial(ticking.stage_by, by=1),
     "strike": corrections.strike,
     "back_stamp": corrections.back_stamp,
-    "move": corrections.ask_move,
+    "entries": entries.ask_entry,
     "missed": corrections.ask_missed,
     "spread": corrections.spread,
     "reading": questions.ask_readings,

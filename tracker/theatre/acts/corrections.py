@@ -10,10 +10,8 @@ from typing import TYPE_CHECKING, Final
 
 from tracker.core import events as ev
 from tracker.core.wording import clock_time
-from tracker.screen.asking import Option, Question
 from tracker.theatre.acts.changes import say_changes
 from tracker.theatre.forms import Missed
-from tracker.theatre.path import expected_after
 
 if TYPE_CHECKING:
     from tracker.theatre.desk import Desk
@@ -47,34 +45,6 @@ def back_stamp(desk: Desk) -> None:
         desk.hint = "nothing to back-stamp"
     else:
         desk.say(ev.BackStamp, ref=last.seq, seconds=BACK_STAMP_S)
-
-
-def ask_move(desk: Desk) -> None:
-    """Ask which step of this stage the last tick belongs to."""
-    last = desk.session.last_tick()
-    step = desk.session.standing_step(last) if last else None
-    if last is None or step is None:
-        desk.hint = "no tick to move"
-        return
-    shape = desk.protocol.step[step].shape
-    steps = (*desk.stage_steps(), *desk.protocol.anytime)
-    fitting = [s for s in steps if s.id != step and (s.shape == "span") == (shape == "span")]
-    if not fitting:
-        desk.hint = "no step of this stage that the last tick could belong to"
-        return
-    ref = last.ref if isinstance(last, ev.Stop) and last.ref is not None else last.seq
-    options = tuple(Option(s.key or "", s.label, s.id) for s in fitting)
-    at = next(e.at for e in desk.case.log if e.seq == last.seq)  # back-stamped, it is told so on the board
-    title = f"{desk.protocol.label(step)} {clock_time(at)} belongs to"
-    desk.ask([Question("move", title, lambda v: _moved(desk, ref, str(v)), options)])
-
-
-def _moved(desk: Desk, ref: int, step: str) -> None:
-    before = desk.case
-    desk.say(ev.Move, ref=ref, step=step)
-    say_changes(desk, before)
-    if step in desk.protocol.stage_of:
-        desk.mark(expected_after(desk.case, step) or step)
 
 
 def ask_missed(desk: Desk) -> None:

@@ -76,11 +76,10 @@ def _accepted(desk: Desk, ref: int, _: ev.Scalar) -> None:
 
 
 def complication(desk: Desk) -> None:
-    """Stamp a complication, no more; while one is open, ask which it is or whether it is dealt with."""
-    running = next((t for t in reversed(desk.case.troubles) if t.stop is None), None)
-    if running is None:
+    """Stamp a complication if none is open; then ask which it is or whether it is dealt with."""
+    if all(t.stop is not None for t in desk.case.troubles):
         desk.say(ev.Complicated)
-        return
+    running = next(t for t in reversed(desk.case.troubles) if t.stop is None)
     ref = running.start.seq
     named = keyed([(c.label, c.key, c.id) for c in desk.protocol.complications])
     key, *also = desk.keys_of("complication")

@@ -4,22 +4,24 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Mapping
 from functools import partial
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Final
 
 from tracker.core import events as ev
 from tracker.core.case import Tick, in_case, plan
 from tracker.core.deviations import Deviation, reading_of
 from tracker.core.protocol import Step
-from tracker.core.wording import clock_time
+from tracker.core.wording import clock_time, fact_words
 from tracker.screen.asking import Option, Question, keyed, options_of, reading_question
-from tracker.screen.panels import Write
+from tracker.screen.panels import Figures, Write
 from tracker.theatre.acts.changes import say_changes
 from tracker.theatre.forms import CountSheet, FactsPage
 from tracker.theatre.open_items import deviation_words
-from tracker.theatre.path import expected_after
 
 if TYPE_CHECKING:
     from tracker.theatre.desk import Desk
+
+NO_REASON: Final = "no reason"
+"""No id of a file has a blank in it."""
 
 
 def ask_decisions(desk: Desk) -> None:
@@ -38,13 +40,12 @@ def _decisions(desk: Desk) -> Iterator[tuple[Step, Tick]]:
 
 
 def _decision(desk: Desk, step: Step, tick: Tick) -> Question:
-    now = tick.choice or plan(desk.case, step)
-    marked = next((i for i, c in enumerate(step.choices) if c.id == now), 0)
-    title = f"{step.label} {clock_time(tick.start.at)}"
+    stands, word = (tick.choice, "stated") if tick.choice else (plan(desk.case, step), "planned")
+    words = f", {word}: {fact_words(desk.protocol, step.id, stands)}" if stands else ""
+    title = f"{step.label} {clock_time(tick.start.at)}{words}"
     return Question(
-        f"decision:{tick.seq}", title, lambda v: _chosen(desk, tick.seq, str(v)), options_of(step.choices),
-        marked=marked,
-    )  # fmt: skip
+        f"decision:{tick.seq}", title, lambda v: _chosen(desk, tick.seq, str(v)), options_of(step.choices)
+    )
 
 
 def _chosen(desk: Desk, ref: int, choice: str) -> None:
@@ -53,19 +54,27 @@ def _chosen(desk: Desk, ref: int, choice: str) -> None:
     last = desk.session.last_tick()
     if last is not None and last.seq == ref and (step := desk.session.standing_step(last)):
         # The choice may bring in steps of this very stage, which the mark must not have left behind.
-        desk.mark(expected_after(desk.case, step) or desk.marked)
+        desk.mark_after(step)
     elif not in_case(desk.case, desk.protocol.step[desk.marked]):
-        desk.mark(expected_after(desk.case, desk.marked) or desk.marked)
+        desk.mark_after(desk.marked)
     say_changes(desk, before)
 
 
 def ask_readings(desk: Desk) -> None:
-    """Ask for readings: first of what was ticked last, then what was left half-done, then any other."""
+    """Ask for readings: first of what was ticked last, then what was left half-done, then any other.
+
+    Figures that nothing asked for are taken along to the first that wants figures; Enter keeps them there.
+    """
+    figures = desk.panel.typed if isinstance(desk.panel, Figures) else ""
     latest, older = _wanted(desk)
     drafted = [q for q in (*older, *_free_readings(desk)) if desk.drafts.get(q.id)]
     questions = {q.id: q for q in (*latest, *drafted, *older, *_free_readings(desk))}
-    if questions:
-        desk.ask(list(questions.values()))
+    asked = list(questions.values())
+    if figures:
+        asked = [q for q in asked if not q.options]
+        desk.drafts.update({q.id: figures for q in asked[:1]})
+    if asked:
+        desk.ask(asked)
     else:
         desk.hint = "the file names no readings"
 
@@ -168,25 +177,28 @@ def _noted(desk: Desk, text: str) -> None:
 
 
 def ask_not_needed(desk: Desk) -> None:
-    """Say that the marked step is not needed, and ask why."""
+    """Ask why the marked step is not needed; it is said once a reason, or that there is none yet, is chosen."""
     step = desk.protocol.step[desk.marked]
+    own = [(r.label, r.key, r.id) for r in desk.protocol.reasons]
+    options = keyed([*own, ("no reason for now", None, NO_REASON)])
+    title = f"{step.label} is not needed: why"
+    desk.ask([Question("not_needed", title, partial(_not_needed, desk, step), options)])
+
+
+def _not_needed(desk: Desk, step: Step, reason: ev.Scalar) -> None:
+    before = desk.case
     event = desk.say(ev.NotNeeded, step=step.id)
-    desk.mark(expected_after(desk.case, step.id) or step.id)
-    options = tuple(Option(r.key, r.label, r.id) for r in desk.protocol.reasons)
-    if options and not desk.complicated():
-        done = partial(_not_needed_because, desk, step.id, event.seq)
-        desk.ask([Question(f"not_needed:{event.seq}", f"{step.label} not needed: why", done, options)])
-
-
-def _not_needed_because(desk: Desk, step: str, ref: int, reason: ev.Scalar) -> None:
-    desk.say(ev.ReasonGiven, deviation=f"not_needed:{step}:{ref}", reason=str(reason))
+    if reason != NO_REASON:
+        desk.say(ev.ReasonGiven, deviation=f"not_needed:{step.id}:{event.seq}", reason=str(reason))
+    desk.mark_after(step.id)
+    say_changes(desk, before)
 
 
 def not_logged(desk: Desk) -> None:
     """Say that the marked step was done though nobody ticked it, and mark the next."""
     step, before = desk.marked, desk.case
     desk.say(ev.NotLogged, step=step)
-    desk.mark(expected_after(desk.case, step) or step)
+    desk.mark_after(step)
     say_changes(desk, before)
 
 

@@ -10,16 +10,26 @@ from tracker.screen.commands import key_words
 from tracker.theatre.acts.changes import say_changes
 from tracker.theatre.acts.corrections import late_burst
 from tracker.theatre.acts.questions import ask_count, ask_decisions, ask_readings
-from tracker.theatre.path import expected_after, is_expected
+from tracker.theatre.path import is_expected
 
 if TYPE_CHECKING:
     from tracker.theatre.desk import Desk
 
 
-def act(desk: Desk, step: Step) -> None:
-    """Do the natural next thing to a step, and what follows from it."""
+def doing(desk: Desk, step: Step) -> str:
+    """What the key of a step does now, in words."""
+    if step.shape != "span":
+        return f"tick {step.label}"
+    return f"{'stop' if desk.session.running(step.id) else 'start'} {step.label}"
+
+
+def act(desk: Desk, step: Step, back_s: float = 0.0) -> None:
+    """Do the natural next thing to a step, as of `back_s` seconds ago, and what follows from it."""
     before = desk.case
-    event = desk.session.natural(step.id)
+    moves_on = step.id in desk.on_screen().ahead
+    event = desk.session.natural(step.id, back_s)
+    if moves_on:
+        desk.stage = desk.stage_of(step.id)
     _mark_after(desk, step, event)
     if step.shape == "reading" or not desk.complicated():
         follow_up(desk, step, event)
@@ -42,12 +52,12 @@ def _mark_after(desk: Desk, step: Step, event: ev.Event) -> None:
     if isinstance(event, ev.Start):
         desk.mark(step.id)
     else:
-        desk.mark(expected_after(desk.case, step.id) or step.id)
+        desk.mark_after(step.id)
 
 
 def mark_by(desk: Desk, by: int) -> None:
-    """Mark the step before or after in this stage."""
-    ids = [s.id for s in desk.stage_steps()]
+    """Mark the step before or after on the screen."""
+    ids = desk.on_screen().steps
     at = ids.index(desk.marked) + by if desk.marked in ids else 0
     desk.marked = ids[at % len(ids)]
 
@@ -56,7 +66,7 @@ def stage_by(desk: Desk, by: int) -> None:
     """Show the stage before or after."""
     desk.stage = (desk.stage + by) % len(desk.protocol.stages)
     steps = desk.stage_steps()
-    desk.marked = next((s.id for s in steps if is_expected(desk.case, s)), steps[0].id)
+    desk.mark(next((s.id for s in steps if is_expected(desk.case, s)), steps[0].id))
 
 
 def onward(desk: Desk) -> None:

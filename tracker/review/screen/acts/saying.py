@@ -33,6 +33,7 @@ TAGS: Final = (
     Option("n", "none of these", ""),
 )
 _NOBODY: Final = Option("=", "nobody yet", "")
+_SIGNS: Final = Option("y", "yes, sign it off", True)
 _TYPED: Final = "typed"
 _LATEST: Final = 12
 """Entries that may be taken back from the screen: the latest so many."""
@@ -186,8 +187,18 @@ def sign(desk: ReviewDesk) -> None:
     """Ask which role signs the debrief off."""
     bare = len(desk.without_reason)
     left = f"; {bare} deviations have no reason yet" if bare else ""
-    title = f"Sign the debrief off as it stands{left}. As"
-    _ask_role(desk, "sign", title, _roles(desk), partial(_signed, desk))
+    roles = _roles(desk)
+    if not roles:
+        desk.hint = "the file names no roles"
+        return
+    title = f"Sign the debrief off as it stands{left}"
+
+    def fields(answers: Answers) -> Sequence[Field]:
+        who = desk.case.protocol.label(str(answers.get("who", "")))
+        said_back = f"You sign off as: {who}{left}. From then on every change asks for its reason"
+        return [forms.ask(desk, "who", f"{title}. As", roles), forms.ask(desk, "sure", said_back, (_SIGNS,))]
+
+    forms.start(desk, Form("sign", title, fields, partial(_signed, desk), changes=False))
 
 
 def _signed(desk: ReviewDesk, answers: Answers) -> None:

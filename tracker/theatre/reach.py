@@ -1,0 +1,89 @@
+"""What a letter means: the steps on the screen, and where a letter finds its step.
+
+What is on the screen is ticked at once. A letter whose step is not there is looked for in the nearest stage behind the
+one shown, then in the one ahead, and asks for itself once more. So no letter writes what nobody can see.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+
+from msgspec import Struct
+
+from tracker.core.case import Case, due_marks, in_case, running_tick, status
+from tracker.core.protocol import Step
+from tracker.theatre.path import is_expected
+
+
+class OnScreen(Struct, frozen=True, gc=False):
+    """The steps that are on the screen, by id: those of the stage, those beside them, those of the next stage."""
+
+    stage: tuple[str, ...]
+    beside: tuple[str, ...]
+    ahead: tuple[str, ...]
+
+    @property
+    def steps(self) -> tuple[str, ...]:
+        """All of them, those of the stage first."""
+        return (*self.stage, *self.beside, *self.ahead)
+
+
+def on_screen(case: Case, stage: int) -> OnScreen:
+    """What is on the screen while a stage, by its place, is shown."""
+    own = tuple(s.id for s in case.protocol.stages[stage].steps)
+    beside = tuple(s for s in dict.fromkeys(_beside(case, stage)) if s not in own)
+    ahead = tuple(s for s in _ahead(case, stage) if s not in beside)
+    return OnScreen(own, beside, ahead)
+
+
+def _beside(case: Case, stage: int) -> Iterator[str]:
+    """Steps of other stages: those of an open loop, in the order of the file, what runs, what is due again."""
+    shown, protocol = case.protocol.stages[stage].id, case.protocol
+    looping = {
+        step
+        for loop in protocol.loops
+        if shown in loop.stages and any(case.state(s).ticks for s in loop.steps)
+        for step in loop.steps
+    }
+    for ident in protocol.stage_of:
+        step, state = protocol.step[ident], case.state(ident)
+        if ident in looping or (state.ticks and running_tick(step, state)) or due_marks(case, step):
+            yield ident
+
+
+def settled(case: Case, stage: int) -> bool:
+    """Whether nothing of a stage is due: every step is done, decided against, optional or not in the case."""
+    steps = case.protocol.stages[stage].steps
+    return not any(is_expected(case, s) or status(case, s) == "running" for s in steps)
+
+
+def _ahead(case: Case, stage: int) -> tuple[str, ...]:
+    """The steps of the next stage that has any in this case, once nothing of this one is due."""
+    if not settled(case, stage):
+        return ()
+    later = (
+        tuple(s.id for s in after.steps if in_case(case, s)) for after in case.protocol.stages[stage + 1 :]
+    )
+    return next((steps for steps in later if steps), ())
+
+
+def step_of(case: Case, stage: int, key: str) -> Step | None:
+    """The step that a key means: on the screen, of no stage, in the nearest stage behind, in the one ahead."""
+    protocol = case.protocol
+    shown = [protocol.step[s] for s in on_screen(case, stage).steps]
+    behind = (s for before in reversed(protocol.stages[:stage]) for s in before.steps)
+    ahead = (s for after in protocol.stages[stage + 1 : stage + 2] for s in after.steps)
+    everywhere = (s for steps in (shown, protocol.anytime, behind, ahead) for s in steps)
+    return next((s for s in everywhere if s.key == key), None)
+
+
+def doubt(case: Case, stage: int, step: Step) -> str:
+    """Why a step asks for its key once more, in words; nothing where it is ticked at once."""
+    state = case.state(step.id)
+    if step.id in case.protocol.stage_of and step.id not in on_screen(case, stage).steps:
+        return f"it belongs to stage {case.protocol.stage_index[case.protocol.stage_of[step.id]] + 1}"
+    if not in_case(case, step):
+        return "it is not in this case as things stand"
+    if state.done and not step.may_repeat and not due_marks(case, step) and not running_tick(step, state):
+        return "it was ticked already"
+    return ""
