@@ -1,7 +1,8 @@
 """What a letter means: the steps on the screen, and where a letter finds its step.
 
-What is on the screen is ticked at once. A letter whose step is not there is looked for in the nearest stage behind the
-one shown, then in the one ahead, and asks for itself once more. So no letter writes what nobody can see.
+What is on the screen is ticked at once. A letter whose step is not there is looked for in the stage behind the one
+shown, in the one ahead, then further behind, and asks for itself once more. So no letter writes what nobody can see,
+and within three neighbouring stages a letter of a sound file means one step.
 """
 
 from __future__ import annotations
@@ -68,13 +69,12 @@ def _ahead(case: Case, stage: int) -> tuple[str, ...]:
 
 
 def step_of(case: Case, stage: int, key: str) -> Step | None:
-    """The step that a key means: on the screen, of no stage, in the nearest stage behind, in the one ahead."""
-    protocol = case.protocol
+    """The step that a key means: on the screen, of no stage, in the stage behind, the one ahead, further behind."""
+    protocol, stages = case.protocol, case.protocol.stages
     shown = [protocol.step[s] for s in on_screen(case, stage).steps]
-    behind = (s for before in reversed(protocol.stages[:stage]) for s in before.steps)
-    ahead = (s for after in protocol.stages[stage + 1 : stage + 2] for s in after.steps)
-    everywhere = (s for steps in (shown, protocol.anytime, behind, ahead) for s in steps)
-    return next((s for s in everywhere if s.key == key), None)
+    near = (*stages[max(0, stage - 1) : stage], *stages[stage + 1 : stage + 2])
+    others = (s for other in (*near, *reversed(stages[: max(0, stage - 1)])) for s in other.steps)
+    return next((s for s in (*shown, *protocol.anytime, *others) if s.key == key), None)
 
 
 def doubt(case: Case, stage: int, step: Step) -> str:

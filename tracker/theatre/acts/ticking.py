@@ -26,10 +26,11 @@ def doing(desk: Desk, step: Step) -> str:
 def act(desk: Desk, step: Step, back_s: float = 0.0) -> None:
     """Do the natural next thing to a step, as of `back_s` seconds ago, and what follows from it."""
     before = desk.case
-    moves_on = step.id in desk.on_screen().ahead
+    stays = step.id not in desk.protocol.stage_of or step.id in desk.on_screen().beside
     event = desk.session.natural(step.id, back_s)
-    if moves_on:
-        desk.stage = desk.stage_of(step.id)
+    if not stays:
+        # A step of a later stage moves the board there; one behind, a further cut say, leaves it where it is.
+        desk.stage = max(desk.stage, desk.stage_of(step.id))
     _mark_after(desk, step, event)
     if step.shape == "reading" or not desk.complicated():
         follow_up(desk, step, event)
