@@ -11,7 +11,7 @@ from msgspec import Struct
 from tracker.core.events import Scalar
 from tracker.core.protocol import RESERVED_KEYS, Choice, Reading
 from tracker.core.wording import figure
-from tracker.screen.panels import DIGITS, Row, inside, number
+from tracker.screen.panels import DIGITS, FIGURE_LENGTH, FIGURES, PlainPanel, Row, inside, number
 
 
 class Option(Struct, frozen=True, gc=False):
@@ -63,7 +63,7 @@ STRAYS: Final = 2
 """After so many keys that are no answers, what is typed is words meant for somewhere else."""
 
 
-class Ask:
+class Ask(PlainPanel):
     """One or more questions, one at a time; left and right change between them.
 
     Nothing is marked at first. A letter answers; where the answer is `held`, the letter marks it and Enter takes it.
@@ -76,6 +76,8 @@ class Ask:
         self.at = 0
         self.mark = NOTHING
         self.strays = 0
+        self.twice = False
+        self.begun = False
         self.guarded = ""
         self.says = ""
         self.open = True
@@ -90,10 +92,13 @@ class Ask:
         """Whether letters answer what is asked now."""
         return bool(self.question.options)
 
-    @property
-    def typed_in(self) -> bool:
+    def types(self, key: str) -> bool:
         """Whether a figure is typed in."""
-        return not self.question.options
+        return not self.question.options and key in FIGURES
+
+    def doubled(self) -> None:
+        """Ask before a figure is kept that came twice at once."""
+        self.twice = True
 
     @property
     def title(self) -> str:
@@ -129,6 +134,7 @@ class Ask:
     def _turn(self, by: int) -> None:
         self.at = (self.at + by) % len(self.questions)
         self.mark, self.strays, self.guarded, self.says = NOTHING, 0, "", ""
+        self.begun = self.twice = False
 
     def _answer(self, value: Scalar) -> None:
         # One answer and it closes: a question that stayed would take the next step's key for an answer.
@@ -182,15 +188,22 @@ class Ask:
         elif key == "backspace" and self.question.id in self.drafts:
             # Also once nothing is left of it: one backspace too many must not strike an entry.
             self.drafts[self.question.id] = typed[:-1]
+            self.begun, self.twice = True, False
         elif key == "enter" and not typed:
             self.open = False  # left open for later; it must not stop or start a span
         elif key == "enter":
             self._enter(typed)
-        elif (key in DIGITS or (key == "." and "." not in typed)) and len(typed) < 9:
-            self.drafts[self.question.id] = typed + key
-            self.says = ""
-        elif key == "-" and not typed and reading and reading.plausible and reading.plausible[0] < 0:
-            self.drafts[self.question.id] = key
+        elif (
+            key in DIGITS
+            or key == "."
+            or (key == "-" and reading and reading.plausible and reading.plausible[0] < 0)
+        ):
+            # What was left here before is kept by Enter; the first figure begins anew, for nobody remembers it.
+            fresh = typed if self.begun else ""
+            self.begun, self.says = True, ""
+            if (key == "." and "." in fresh) or (key == "-" and fresh) or len(fresh) >= FIGURE_LENGTH:
+                return False
+            self.drafts[self.question.id] = fresh + key
         else:
             return False
         return True
@@ -200,6 +213,9 @@ class Ask:
         reading = self.question.reading
         if value is None:
             self.says = "digits, and a point if need be"
+        elif self.twice:
+            self.twice = False
+            self.says = f"{typed}: a figure came twice at once. Enter again keeps it, Backspace corrects"
         elif reading and reading.plausible and self.guarded != typed and not inside(value, reading.plausible):
             low, high = (figure(v) for v in reading.plausible)
             self.guarded = typed

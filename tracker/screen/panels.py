@@ -45,22 +45,40 @@ class Panel(Protocol):
     open: bool
 
     @property
-    def lists(self) -> bool:
-        """Whether letters answer it: then a letter that is not its own is refused, and goes nowhere else."""
-
-    @property
-    def typed_in(self) -> bool:
-        """Whether keys are typed into it: then the same key twice at once is two letters or two figures."""
-
-    @property
     def title(self) -> str:
         """Its heading."""
+
+    @property
+    def lists(self) -> bool:
+        """Whether letters answer it: then a letter that is not its own is refused, and goes nowhere else."""
 
     def rows(self) -> Sequence[Row]:
         """Its lines."""
 
     def press(self, key: str) -> bool:
         """Use a key; false where it means nothing here."""
+
+    def types(self, key: str) -> bool:
+        """Whether a key is typed into it: then the same key twice at once is two letters or two figures."""
+
+    def doubled(self) -> None:
+        """Hear that the last thing typed came twice at once."""
+
+
+class PlainPanel:
+    """What holds of a panel that says nothing else: no letter answers it, nothing is typed into it."""
+
+    @property
+    def lists(self) -> bool:
+        """No letter answers it."""
+        return False
+
+    def types(self, key: str) -> bool:  # noqa: ARG002 - for those that are typed into
+        """Nothing is typed into it."""
+        return False
+
+    def doubled(self) -> None:
+        """Nothing is kept of it, or it is looked at before it is kept."""
 
 
 def number(typed: str) -> int | float | None:
@@ -84,10 +102,9 @@ def blanks(text: str) -> str:
     return re.sub(r"\s+", " ", text).lstrip()
 
 
-class Figures:
+class Figures(PlainPanel):
     """Figures typed where none was asked for: nothing is written, and the next reading may take them along."""
 
-    lists, typed_in = False, True
     title = "Figures that nothing asked for"
 
     def __init__(self, key: str, offer: str) -> None:
@@ -95,6 +112,10 @@ class Figures:
         self.typed = key
         self.offer = offer
         self.open = True
+
+    def types(self, key: str) -> bool:
+        """Figures are typed here."""
+        return key in FIGURES
 
     def rows(self) -> Sequence[Row]:
         """What was typed, and what may become of it."""
@@ -113,10 +134,8 @@ class Figures:
         return True
 
 
-class Write:
+class Write(PlainPanel):
     """A line of free words. Everything printable goes into it; Enter keeps it, Esc leaves it as a draft."""
-
-    lists, typed_in = False, True
 
     def __init__(self, ident: str, title: str, done: Callable[[str], None], drafts: dict[str, str]) -> None:
         self.ident = ident
@@ -126,6 +145,10 @@ class Write:
         self.questioned = ""
         self.says = ""
         self.open = True
+
+    def types(self, key: str) -> bool:
+        """Whatever prints is typed here."""
+        return len(key) == 1 or key == "space"
 
     def rows(self) -> Sequence[Row]:
         """What is written so far."""
@@ -170,10 +193,8 @@ class Write:
             self.done(text)
 
 
-class Sheet:
+class Sheet(PlainPanel):
     """Something to read; Esc and the keys that opened it close it."""
-
-    lists, typed_in = False, False
 
     def __init__(self, title: str, told: Callable[[], Sequence[Row]], own: Sequence[str] = ()) -> None:
         self.title = title

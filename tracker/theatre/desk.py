@@ -122,7 +122,8 @@ class Desk:
         """Do what a key says; nothing is swallowed silently."""
         self.hint, at_ms = "", self.session.clock().elapsed_ms
         before, self._pressed = self._pressed, Pressed(key, at_ms, self.panel)
-        if before is not None and self._is_one_press(before, key, at_ms):
+        at_once = before is not None and key == before.key and at_ms - before.at_ms < ONE_PRESS_MS
+        if at_once and not self._may_come_twice(key, before):
             self.hint = f"{key_words(key)} twice at once is one press"
             return
         asked, self._asked = self._asked, None
@@ -132,19 +133,20 @@ class Desk:
             self.hint = f"not done: {asked.words}"
         if self.panel is None or not self._in_panel(key, again):
             self._on_board(key, again, back_s)
+        elif at_once and self.panel is not None and self.panel.types(key):
+            self.panel.doubled()
         self._pressed = Pressed(key, at_ms, self.panel)
 
-    def _is_one_press(self, before: Pressed, key: str, at_ms: int) -> bool:
-        """Whether a key is the one before, once more from the same touch."""
-        if key != before.key or at_ms - before.at_ms >= ONE_PRESS_MS:
+    def _may_come_twice(self, key: str, before: Pressed | None) -> bool:
+        """Whether a key may be meant twice at once: typed letters and figures, arrows, what goes on by one more."""
+        if before is None or before.panel is not self.panel:
             return False
+        if self.panel is not None and self.panel.types(key):
+            return True
         command = self.commands.get(key)
-        may_come_twice = (
-            key in _AGAIN_AT_ONCE
-            or (command is not None and command.id in _COMMANDS_AT_ONCE and self.panel is None)
-            or (self.panel is not None and self.panel.typed_in)
+        return key in _AGAIN_AT_ONCE or (
+            self.panel is None and command is not None and command.id in _COMMANDS_AT_ONCE
         )
-        return not (may_come_twice and before.panel is self.panel)
 
     def _in_panel(self, key: str, again: bool) -> bool:
         """Give a key to the panel; whether it goes no further."""

@@ -9,16 +9,16 @@ from tracker.core.events import Scalar
 from tracker.core.grading import parse_grade
 from tracker.core.protocol import Fact, Reading, Step
 from tracker.core.wording import figure, value_words
-from tracker.screen.panels import DIGITS, FIGURES, Row, blanks, inside, number
+from tracker.screen.panels import DIGITS, FIGURES, PlainPanel, Row, blanks, inside, number
 
 _TYPED = 40
 """Longest value that is typed at a fact, in characters."""
+_COUNT_LENGTH = 4
+"""Most figures of a count."""
 
 
-class CountSheet:
+class CountSheet(PlainPanel):
     """What the count board says, line by line. Enter goes down; on the last line it is kept."""
-
-    lists, typed_in = False, True
 
     def __init__(
         self,
@@ -34,14 +34,25 @@ class CountSheet:
         self.done = done
         self.drafts = drafts
         self.at = 0
+        self.begun = False
+        self.twice = False
+        self.says = ""
         self.open = True
+
+    def types(self, key: str) -> bool:
+        """Figures are typed here."""
+        return key in DIGITS
+
+    def doubled(self) -> None:
+        """Ask before a figure is kept that came twice at once."""
+        self.twice = True
 
     def _draft(self, i: int) -> str:
         return f"{self.ident}:{self.lines[i][0]}"
 
     def rows(self) -> Sequence[Row]:
         """Every line with what was typed and what is expected."""
-        return [
+        rows = [
             Row(
                 "",
                 f"{label}: {self.drafts.get(self._draft(i), '')}{'_' if i == self.at else ''}  {hint}",
@@ -49,26 +60,38 @@ class CountSheet:
             )
             for i, (_, label, hint) in enumerate(self.lines)
         ]
+        return [*rows[: self.at + 1], Row("", self.says), *rows[self.at + 1 :]] if self.says else rows
 
     def press(self, key: str) -> bool:
         """Type a number, move, keep."""
         draft = self._draft(self.at)
         typed = self.drafts.get(draft, "")
+        said, self.says = self.says, ""
         if key == "escape":
             self.open = False
-        elif key in DIGITS and len(typed) < 4:
-            self.drafts[draft] = typed + key
+        elif key in DIGITS and len(typed if self.begun else "") < _COUNT_LENGTH:
+            # What was left on a line before stands until a figure is typed there: then it begins anew.
+            self.drafts[draft] = (typed if self.begun else "") + key
+            self.begun = True
         elif key == "backspace" and any(self._draft(i) in self.drafts for i in range(len(self.lines))):
             self.drafts[draft] = typed[:-1]
+            self.begun, self.twice = True, False
         elif key in ("up", "down"):
-            self.at = (self.at + (1 if key == "down" else -1)) % len(self.lines)
+            self._go((self.at + (1 if key == "down" else -1)) % len(self.lines))
+        elif key == "enter" and self.twice:
+            self.twice = False
+            self.says = f"{typed}: a figure came twice at once. Enter again keeps it, Backspace corrects"
         elif key == "enter" and self.at < len(self.lines) - 1:
-            self.at += 1
+            self._go(self.at + 1)
         elif key == "enter":
             self._keep()
         else:
+            self.says = said
             return False
         return True
+
+    def _go(self, line: int) -> None:
+        self.at, self.begun, self.twice = line, False, False
 
     def _keep(self) -> None:
         said = {ident: self.drafts.pop(self._draft(i), "") for i, (ident, _, _) in enumerate(self.lines)}
@@ -77,10 +100,13 @@ class CountSheet:
             self.done(numbers)
 
 
-class Missed:
+class Missed(PlainPanel):
     """What was missed: between which two entries it was, and then the key of the step."""
 
-    lists, typed_in = True, False
+    @property
+    def lists(self) -> bool:
+        """Letters answer it."""
+        return True
 
     def __init__(
         self,
@@ -127,14 +153,17 @@ class Missed:
         return key == "escape"
 
 
-class FactsPage:
+class FactsPage(PlainPanel):
     """The case facts on one page. Up and Down move, a letter answers and stays, Enter keeps them all.
 
     A fact without a value must be chosen first. What was answered stands in `answers` until it is kept, and what
     was typed and not taken stands at its fact, so both are found again.
     """
 
-    lists, typed_in = True, True
+    @property
+    def lists(self) -> bool:
+        """Letters answer it."""
+        return True
 
     def __init__(
         self,
@@ -154,6 +183,10 @@ class FactsPage:
         self.guarded = ""
         self.says = ""
         self.open = True
+
+    def types(self, key: str) -> bool:
+        """Figures and grades are typed here."""
+        return bool(self.facts) and self.facts[self.at].kind in ("number", "grade") and len(key) == 1
 
     @property
     def how(self) -> str:

@@ -11,7 +11,8 @@ from collections.abc import Iterator
 
 from msgspec import Struct
 
-from tracker.core.case import Case, due_marks, in_case, running_tick, status
+from tracker.core.case import Case, due_marks, in_case, need_met, running_tick, status
+from tracker.core.deviations import need_words
 from tracker.core.protocol import Step
 from tracker.theatre.path import is_expected
 
@@ -78,12 +79,22 @@ def step_of(case: Case, stage: int, key: str) -> Step | None:
 
 
 def doubt(case: Case, stage: int, step: Step) -> str:
-    """Why a step asks for its key once more, in words; nothing where it is ticked at once."""
+    """Why a step asks for its key once more, in words; nothing where it is ticked at once.
+
+    What runs is stopped and what is due is ticked at once, wherever it belongs. A span that repeats, a further cut
+    say, is started at once; a point ticked already is ticked again only if the key is meant.
+    """
     state = case.state(step.id)
+    if running_tick(step, state):
+        return ""
     if step.id in case.protocol.stage_of and step.id not in on_screen(case, stage).steps:
         return f"it belongs to stage {case.protocol.stage_index[case.protocol.stage_of[step.id]] + 1}"
     if not in_case(case, step):
         return "it is not in this case as things stand"
-    if state.done and not step.may_repeat and not due_marks(case, step) and not running_tick(step, state):
+    unmet = next((n for n in step.needs if n.level == "safety" and not need_met(case, n)), None)
+    if unmet is not None:
+        return f"{need_words(case.protocol, unmet)} is not met"
+    again = step.may_repeat and (step.shape == "span" or step.id not in case.protocol.stage_of)
+    if state.done and not again and not due_marks(case, step):
         return "it was ticked already"
     return ""

@@ -32,7 +32,7 @@ from tracker.review.video.maps import Alignment
 from tracker.screen.commands import Command, by_key, key_words
 from tracker.screen.lines import Line, Size
 from tracker.screen.paint import BRIGHTNESS
-from tracker.screen.panels import Panel, Write
+from tracker.screen.panels import Panel, Sheet, Write
 
 T = TypeVar("T")
 _BOND: Final[Mapping[str, str]] = {
@@ -176,7 +176,7 @@ class ReviewDesk:
                 self._look_again()
                 self._or_say(before, f"{key_words(key)} changes nothing here; Esc goes back")
                 return
-            if self.panel is panel and (panel.lists or panel.typed_in):
+            if self.panel is panel and not isinstance(panel, Sheet):
                 self.hint = f"{key_words(key)} is no answer here; Esc goes back"
                 return
             self.panel = None

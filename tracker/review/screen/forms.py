@@ -15,7 +15,7 @@ from tracker.core.events import Scalar
 from tracker.core.protocol import Reading
 from tracker.core.text import shown
 from tracker.screen.asking import Ask, Option, Question, reading_question
-from tracker.screen.panels import Panel, Row, Write
+from tracker.screen.panels import Panel, PlainPanel, Row, Write
 
 if TYPE_CHECKING:
     from tracker.review.screen.desk import ReviewDesk
@@ -51,10 +51,8 @@ class Form:
     changes: bool = True
 
 
-class Typed:
+class Typed(PlainPanel):
     """A short line, looked at before it is taken: a time, a length, a date, a file name."""
-
-    lists, typed_in = False, True
 
     def __init__(
         self,
@@ -84,6 +82,10 @@ class Typed:
         else:
             self.paste(" " if key == "space" else key if len(key) == 1 else "")
         return True
+
+    def types(self, key: str) -> bool:
+        """Whatever prints is typed here."""
+        return len(key) == 1 or key == "space"
 
     def paste(self, more: str) -> None:
         """Add text, as far as there is room."""
