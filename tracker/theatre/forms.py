@@ -24,10 +24,11 @@ class CountSheet(PlainPanel):
         self,
         ident: str,
         title: str,
-        lines: Sequence[tuple[str, str, str]],
+        lines: Sequence[tuple[str, str, int | None]],
         done: Callable[[Mapping[str, int]], None],
         drafts: dict[str, str],
     ) -> None:
+        """`lines` are the id and label of each line, and how many of it are expected, if that is known."""
         self.ident = ident
         self.title = title
         self.lines = tuple(lines)
@@ -36,6 +37,7 @@ class CountSheet(PlainPanel):
         self.at = 0
         self.begun = False
         self.twice = False
+        self.asked: tuple[int, str] | None = None
         self.says = ""
         self.open = True
 
@@ -55,10 +57,10 @@ class CountSheet(PlainPanel):
         rows = [
             Row(
                 "",
-                f"{label}: {self.drafts.get(self._draft(i), '')}{'_' if i == self.at else ''}  {hint}",
+                f"{label}: {self.drafts.get(self._draft(i), '')}{'_' if i == self.at else ''}  {_expected(n)}",
                 i == self.at,
             )
-            for i, (_, label, hint) in enumerate(self.lines)
+            for i, (_, label, n) in enumerate(self.lines)
         ]
         return [*rows[: self.at + 1], Row("", self.says), *rows[self.at + 1 :]] if self.says else rows
 
@@ -78,9 +80,8 @@ class CountSheet(PlainPanel):
             self.begun, self.twice = True, False
         elif key in ("up", "down"):
             self._go((self.at + (1 if key == "down" else -1)) % len(self.lines))
-        elif key == "enter" and self.twice:
-            self.twice = False
-            self.says = f"{typed}: a figure came twice at once. Enter again keeps it, Backspace corrects"
+        elif key == "enter" and (why := self._questioned(typed)):
+            self.says = f"{typed}: {why}. Enter again keeps it, Backspace corrects"
         elif key == "enter" and self.at < len(self.lines) - 1:
             self._go(self.at + 1)
         elif key == "enter":
@@ -90,6 +91,16 @@ class CountSheet(PlainPanel):
             return False
         return True
 
+    def _questioned(self, typed: str) -> str:
+        """Why a figure is asked before it is kept, once for each figure; nothing where it is not."""
+        expected, asked = self.lines[self.at][2], (self.at, typed)
+        if not typed or self.asked == asked:
+            return ""
+        self.asked, twice, self.twice = asked, self.twice, False
+        if twice:
+            return "a figure came twice at once"
+        return "" if expected in (None, int(typed)) else f"{expected} expected"
+
     def _go(self, line: int) -> None:
         self.at, self.begun, self.twice = line, False, False
 
@@ -98,6 +109,10 @@ class CountSheet(PlainPanel):
         self.open = False
         if numbers := {ident: int(typed) for ident, typed in said.items() if typed}:
             self.done(numbers)
+
+
+def _expected(count: int | None) -> str:
+    return "" if count is None else f"expected {count}"
 
 
 class Missed(PlainPanel):

@@ -13,7 +13,7 @@ from msgspec import Struct
 
 from tracker.core.case import Case, due_marks, in_case, need_met, running_tick, status
 from tracker.core.deviations import need_words
-from tracker.core.protocol import Step
+from tracker.core.protocol import Pair, Step
 from tracker.theatre.path import is_expected
 
 
@@ -78,6 +78,11 @@ def step_of(case: Case, stage: int, key: str) -> Step | None:
     return next((s for s in (*shown, *protocol.anytime, *others) if s.key == key), None)
 
 
+def _only_closes(pair: Pair, step: Step) -> bool:
+    """Whether a tick of a step can do no more to a pair than close it."""
+    return any(t.step == step.id for t in pair.closes) and all(t.step != step.id for t in pair.opens)
+
+
 def doubt(case: Case, stage: int, step: Step) -> str:
     """Why a step asks for its key once more, in words; nothing where it is ticked at once.
 
@@ -91,9 +96,13 @@ def doubt(case: Case, stage: int, step: Step) -> str:
         return f"it belongs to stage {case.protocol.stage_index[case.protocol.stage_of[step.id]] + 1}"
     if not in_case(case, step):
         return "it is not in this case as things stand"
-    unmet = next((n for n in step.needs if n.level == "safety" and not need_met(case, n)), None)
+    weighs = ("safety",) if step.shape == "span" else ("safety", "order")
+    unmet = next((n for n in step.needs if n.level in weighs and not need_met(case, n)), None)
     if unmet is not None:
         return f"{need_words(case.protocol, unmet)} is not met"
+    shut = next((p for p in case.protocol.pairs if _only_closes(p, step) and not case.pairs[p.id].open), None)
+    if shut is not None and not state.done:
+        return f"{shut.label} is {shut.closed_word} already"
     again = step.may_repeat and (step.shape == "span" or step.id not in case.protocol.stage_of)
     if state.done and not again and not due_marks(case, step):
         return "it was ticked already"

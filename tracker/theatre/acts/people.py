@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 from functools import partial
+from string import ascii_lowercase, ascii_uppercase
 from typing import TYPE_CHECKING, Final
 
 from tracker.core import events as ev
@@ -17,6 +18,9 @@ if TYPE_CHECKING:
 
 DEALT_WITH: Final = "dealt with"
 """No id of a file has a blank in it."""
+_DEALT_KEYS: Final = "zwyu" + ascii_lowercase + ascii_uppercase
+"""Letters for what was dealt with, the first that no complication has. Not the key that stamps one: pressed by someone
+who does not look, it would end what has only begun."""
 
 
 def pause(desk: Desk) -> None:
@@ -81,12 +85,11 @@ def complication(desk: Desk) -> None:
         desk.say(ev.Complicated)
     running = next(t for t in reversed(desk.case.troubles) if t.stop is None)
     ref = running.start.seq
-    named = keyed([(c.label, c.key, c.id) for c in desk.protocol.complications])
-    key, *also = desk.keys_of("complication")
-    dealt = Option(key, "dealt with", DEALT_WITH, tuple(also))
-    title = f"Complication since {clock_time(running.start.at)}: dealt with, or which it is"
-    done = partial(_complicated, desk, ref)
-    desk.ask([Question(f"complication:{ref}", title, done, (dealt, *named))])
+    known = desk.protocol.complications
+    free = next(k for k in _DEALT_KEYS if k not in {c.key for c in known})
+    options = keyed([("dealt with", free, DEALT_WITH), *((c.label, c.key, c.id) for c in known)])
+    title = f"Complication since {clock_time(running.start.at)}: which it is, or {free} dealt with"
+    desk.ask([Question(f"complication:{ref}", title, partial(_complicated, desk, ref), options)])
 
 
 def _complicated(desk: Desk, ref: int, complication: ev.Scalar) -> None:

@@ -134,10 +134,7 @@ def ask_count(desk: Desk) -> None:
 
 
 def _count_sheet(desk: Desk, step: Step, tick: Tick) -> None:
-    lines = []
-    for line in desk.protocol.counted:
-        expected = desk.case.counts[line.id].expected
-        lines.append((line.id, line.label, "" if expected is None else f"expected {expected}"))
+    lines = [(c.id, c.label, desk.case.counts[c.id].expected) for c in desk.protocol.counted]
     done = partial(_counted, desk, tick.seq)
     title = f"{step.label} {clock_time(tick.start.at)}: what the count board says"
     desk.panel = CountSheet(f"count:{tick.seq}", title, lines, done, desk.drafts)
