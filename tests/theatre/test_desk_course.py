@@ -22,7 +22,7 @@ from desks import (
     shipped,
     told,
 )
-from tracker.theatre.acts.screen import open_rows
+from tracker.theatre.acts.screen import open_rows, open_words
 from tracker.theatre.desk import Desk
 from tracker.theatre.session import Session
 
@@ -250,6 +250,15 @@ def test_the_open_sheet_is_one_key_and_a_tick_closes_it() -> None:
     press(desk, "p")
 
     assert (panel(desk), told(desk)[-1]) == ("", "start peel")
+
+
+def test_the_open_sheet_begins_with_the_side_of_the_eye() -> None:
+    """Where the file says which fact that is; it is said with the rest and is not counted as open."""
+    sided = SMALL.replace("[[facts]]", 'side_fact = "lens"\n\n[[facts]]', 1)
+
+    assert _sheet(desk_of(shipped(), facts={"eye": "left"}))[0] == "side LEFT EYE"
+    assert _sheet(desk_of(SMALL))[0].startswith("on ")
+    assert open_words(desk_of(sided)) == open_words(desk_of(SMALL))
 
 
 def test_the_open_sheet_says_of_every_pair_whether_it_is_open() -> None:
