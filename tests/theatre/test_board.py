@@ -18,8 +18,8 @@ from tracker.screen.lettering import SIGNS, height, large
 from tracker.screen.lettering import width as lettering_width
 from tracker.screen.lines import SHORT, Size
 from tracker.theatre.acts.screen import key_rows, open_rows
-from tracker.theatre.board import LOW
 from tracker.theatre.desk import Desk
+from tracker.theatre.drawing.calls import LOW
 
 GOLDEN = Path(__file__).parent / "board_80x24.txt"
 SIZES = [(80, 24), (120, 40), (200, 60), (60, 15), (79, 23), (101, 31), (160, 45)]
