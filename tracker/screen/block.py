@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 from functools import lru_cache
+from itertools import chain
 
 from tracker.screen.lettering import gap, height, large, width, wrapped
 from tracker.screen.lines import Line, Piece
@@ -17,7 +18,9 @@ def block(pieces: tuple[Piece, ...], room: int, scale: int = 1) -> tuple[Line, .
     """
     lines = wrapped(" ".join(text for text, _ in pieces), room, scale)
     toned = _toned(lines, pieces)
-    return tuple(row for line in lines for row in _rows(next(toned), scale))
+    drawn = [tuple(_rows(pieces, scale)) for pieces in toned]
+    between: tuple[Line, ...] = () if scale == 1 else ((),)  # from scale 2 on lines would touch
+    return tuple(chain.from_iterable((*(between if i else ()), *rows) for i, rows in enumerate(drawn)))
 
 
 def behind(rows: tuple[Line, ...], piece: Piece, room: int, scale: int) -> tuple[Line, ...]:
@@ -33,7 +36,9 @@ def behind(rows: tuple[Line, ...], piece: Piece, room: int, scale: int) -> tuple
         cut = len(rows) - height(scale)
         last = zip(rows[cut:], drawn, strict=True)
         return (*rows[:cut], *((*row, (" " * between, "plain"), *word) for row, word in last))
-    return (*rows, *drawn) if rows and width(text, scale) <= room else ()
+    if not rows or width(text, scale) > room:
+        return ()
+    return (*rows, *drawn) if scale == 1 else (*rows, (), *drawn)
 
 
 def _toned(lines: tuple[str, ...], pieces: tuple[Piece, ...]) -> Iterator[list[Piece]]:

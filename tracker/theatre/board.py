@@ -8,30 +8,23 @@ lines. Words tell everything; what does not fit is counted, not cut.
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable
 
-from msgspec import Struct
 from rich.cells import cell_len
 
 from tracker.screen.commands import Command
 from tracker.screen.lines import Line, Size, fit, fitted, foot, window, wrap
-from tracker.theatre.drawing import calls, steps
+from tracker.theatre.drawing import steps
 from tracker.theatre.drawing.calls import marked
+from tracker.theatre.drawing.growth import TALL, grown
 from tracker.theatre.drawing.quiet import Quiet
 from tracker.theatre.drawing.top import clock, head
-from tracker.theatre.scene import Due, Running, Scene
+from tracker.theatre.scene import Scene
 
 HINT = 4
 """Lines that what is said of the last key may take."""
 KEPT = 2
 """Lines of these that a tall board keeps free, so that what is large does not change with what is said."""
-TALL = 36
-"""From so many lines on the steps and what runs and is due grow."""
-LARGE = 9
-"""Lines for what runs and is due that a larger list of steps has to leave."""
-FEW = 6
-"""Lines of steps that are kept before anything else in large letters, where not all steps fit."""
-
 LEAST = 3
 """Lines of a panel that are shown on a screen however small, before what stands above it."""
 
@@ -58,58 +51,18 @@ def _even(lines: Iterable[Line], size: Size) -> list[Line]:
 # -- the body
 
 
-class _Grown(Struct, frozen=True, gc=False):
-    """The list of steps, what runs and is due in large letters, and what of these is left to be told quietly."""
-
-    steps: Sequence[Line]
-    large: Sequence[Line]
-    running: Sequence[Running]
-    due: Sequence[Due]
-
-
 def _body(scene: Scene, size: Size, room: int, steady: int) -> list[Line]:
     """The body in `room` lines, its large letters in `steady` of them: the steps first, the rest as it fits."""
     rule = _rule(scene, size)
     ahead = steps.in_a_row(f"next {scene.ahead_stage}", scene.ahead, size.width - 1, min(1, room // 6))
     left = room - len(rule) - len(ahead)
-    grown = _grown(scene, size, left, steady - len(rule) - len(ahead))
-    left -= len(grown.steps) + len(grown.large)
-    quiet = Quiet(grown.running, grown.due, scene.open, scene.deviations)
+    body = grown(scene, size, left, steady - len(rule) - len(ahead))
+    left -= len(body.steps) + len(body.large)
+    quiet = Quiet(body.running, body.due, scene.open, scene.deviations)
     most = max(min(1, left - 1), left - quiet.least)
     anytime = steps.in_a_row("any time", scene.anytime, size.width - 1, most)
     info = quiet.lines(size.width - 1, left - len(anytime))
-    return [*_even(rule, size), *grown.steps, *ahead, *grown.large, *anytime, *_even(info, size)]
-
-
-def _grown(scene: Scene, size: Size, room: int, steady: int) -> _Grown:
-    """The steps in the largest list that leaves what runs and is due its room, and that in large letters."""
-    listed = (*scene.steps, *scene.beside)
-    running = [r for r in scene.running if not r.step or r.step != scene.marked.step]
-    due = [d for d in scene.due if d.step != scene.marked.step]
-    parts = sum(map(bool, (scene.anytime, running, due, scene.open, scene.deviations)))
-    space = steady - parts
-    if size.height >= TALL and size.width >= 2 * steps.COLUMN:
-        for why in ({d.step: d.reason for d in due}, {}):
-            lines, told = steps.written(listed, why, size)
-            others = [r for r in running if r.step not in told], [d for d in due if d.step not in told]
-            if _leaves_room(space - len(lines), *others, size):
-                return _Grown(lines, *calls.large(*others, size, space - len(lines)))
-    if size.height >= TALL and size.width >= 3 * steps.SIGNED:
-        lines = steps.signed(listed, size)
-        if _leaves_room(space - len(lines), running, due, size):
-            return _Grown(lines, *calls.large(running, due, size, space - len(lines)))
-    whole = steps.height_of(listed, size)
-    kept = parts if size.height >= TALL else 1
-    spare = steady - kept - whole
-    if spare < 0:
-        spare = calls.LINE if steady - kept - calls.LINE >= FEW else 0
-    large = calls.large(running, due, size, spare)
-    return _Grown(steps.plain(listed, size, room - len(large[0]) - min(kept, room // 2)), *large)
-
-
-def _leaves_room(left: int, running: Sequence[Running], due: Sequence[Due], size: Size) -> bool:
-    """Whether what runs and is due has the lines that it takes, or enough of them."""
-    return left >= LARGE or left >= calls.height_of(running, due, size)
+    return [*_even(rule, size), *body.steps, *ahead, *body.large, *anytime, *_even(info, size)]
 
 
 def _rule(scene: Scene, size: Size) -> list[Line]:

@@ -12,7 +12,7 @@ from rich.cells import cell_len
 from tracker.screen.block import behind, block
 from tracker.screen.lettering import height as letter_height
 from tracker.screen.lines import SHORT, Line, Size, fit, width_of, wrap
-from tracker.theatre.drawing.cells import EMPTY, Cell, cell, filled, holes_behind, in_columns, still, tall
+from tracker.theatre.drawing.cells import EMPTY, Cell, cell, filled, holes_behind, in_stacks, still
 from tracker.theatre.drawing.steps import COLUMN
 from tracker.theatre.scene import Due, Running, Scene
 
@@ -56,7 +56,7 @@ def large(
     if room < LINE or not (running or due):
         return (), running, due
     asked = in_order(running, due)
-    drawn, taken = _fitting(tuple(_stilled(call) for _, call in asked), size, room)
+    drawn, taken = _fitting(tuple(stilled_call(call) for _, call in asked), size, room)
     told = [asked[i] for i in taken]
     sources = [source for source, _ in told]
     lines = filled(drawn, [call.time for _, call in told])
@@ -72,25 +72,29 @@ def _fitting(asked: tuple[Call, ...], size: Size, room: int) -> tuple[Cell, tupl
     cells: list[Cell] = []
     for i, call in enumerate(asked):
         drawn = called(call, width, 1)
-        if drawn.lines and tall([*(c.height for c in cells), drawn.height], columns) <= room:
+        if drawn.lines and in_stacks([*cells, drawn], columns, size.width).height <= room:
             taken.append(i)
             cells.append(drawn)
     for i, at in enumerate(taken):
         drawn = called(asked[at], width, 1, why=True) if asked[at].why else EMPTY
         told = [*cells[:i], drawn, *cells[i + 1 :]]
-        if drawn.lines and tall([c.height for c in told], columns) <= room:
+        if drawn.lines and in_stacks(told, columns, size.width).height <= room:
             cells = told
-    return in_columns(cells, columns, size.width), tuple(taken)
+    return in_stacks(cells, columns, size.width), tuple(taken)
+
+
+@lru_cache(maxsize=32)
+def _height_of(asked: tuple[Call, ...], size: Size) -> int:
+    columns = max(1, size.width // COLUMN)
+    return in_stacks([called(call, size.width // columns, 1) for call in asked], columns, size.width).height
 
 
 def height_of(running: Sequence[Running], due: Sequence[Due], size: Size) -> int:
     """How many lines all of them take at least in large letters."""
-    columns = max(1, size.width // COLUMN)
-    drawn = (called(_stilled(call), size.width // columns, 1) for _, call in in_order(running, due))
-    return tall([c.height for c in drawn if c.lines], columns)
+    return _height_of(tuple(stilled_call(call) for _, call in in_order(running, due)), size)
 
 
-def _stilled(call: Call) -> Call:
+def stilled_call(call: Call) -> Call:
     """A call whose time stands still, by which its cell is remembered."""
     return replace(call, time=still(call.time)) if call.time else call
 
@@ -109,7 +113,7 @@ def called(call: Call, width: int, scale: int, *, why: bool = False, mark: bool 
     holes = holes_behind(lines, scale) if call.time else ()
     told = f"{call.word}: {call.why}" if call.why and not why else call.word
     _add_word(lines, told, "mark" if mark else call.tone, width, scale)
-    return cell(lines, width, holes)
+    return cell(lines, width, holes, scale)
 
 
 def _add_word(lines: list[Line], word: str, tone: str, width: int, scale: int) -> None:
@@ -131,11 +135,11 @@ def marked(scene: Scene, size: Size) -> Sequence[Line]:
     why = next((d.reason for d in scene.due if d.step == step.step), "")
     if not small:
         call = Call(step.label, step.time, step.state if step.time else step.word, why, step.tone)
-        still_call = _stilled(call)
+        still_call = stilled_call(call)
         for scale, most in _scales(size):
             drawn = called(still_call, size.width, scale, mark=True)
             if 0 < drawn.height <= most:
-                return filled(drawn, (step.time,), scale)
+                return filled(drawn, (step.time,))
     return _plainly(f" {step.word or 'marked'}  ", step.label, size)
 
 

@@ -6,7 +6,7 @@ line a step. The step that is marked is told large above the list, so it is plai
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Sequence
 from functools import lru_cache
 
 from msgspec.structs import replace
@@ -15,8 +15,9 @@ from rich.cells import cell_len
 from tracker.core.text import shown
 from tracker.screen.block import behind, block
 from tracker.screen.lettering import STATES, large
+from tracker.screen.lettering import height as letter_height
 from tracker.screen.lines import Line, Size, fit, flow_within, wrap
-from tracker.theatre.drawing.cells import EMPTY, Cell, cell, filled, holes_behind, in_columns, still
+from tracker.theatre.drawing.cells import Cell, cell, filled, holes_behind, in_columns, still
 from tracker.theatre.scene import StepLine
 
 COLUMN = 95
@@ -27,34 +28,15 @@ _SIGN = 7
 """Cells of a sign with a blank before and behind it."""
 
 
-def written(
-    steps: Sequence[StepLine], why: Mapping[str, str], size: Size
-) -> tuple[Sequence[Line], frozenset[str]]:
-    """Labels and states in large letters, with the reasons of what is due; and the steps so told."""
-    stilled = tuple(map(_stilled, steps))
-    drawn, told = _in_large(stilled, tuple(why.get(s.step, "") for s in steps), size)
-    return filled(drawn, [s.time for s in steps]), told
-
-
 def signed(steps: Sequence[StepLine], size: Size) -> Sequence[Line]:
     """Each step in three lines or more, its state as a large sign."""
-    return filled(_in_signs(tuple(map(_stilled, steps)), size), [s.time for s in steps])
+    return filled(_in_signs(tuple(map(stilled, steps)), size), [s.time for s in steps])
 
 
 def plain(steps: Sequence[StepLine], size: Size, room: int) -> Sequence[Line]:
     """The steps in columns; if there are more than fit, those about the marked one, the others counted."""
-    drawn, first = _in_plain(tuple(map(_stilled, steps)), size, room)
+    drawn, first = _in_plain(tuple(map(stilled, steps)), size, room)
     return filled(drawn, [s.time for s in steps[first:]])
-
-
-@lru_cache(maxsize=32)
-def _in_large(steps: tuple[StepLine, ...], why: tuple[str, ...], size: Size) -> tuple[Cell, frozenset[str]]:
-    columns = size.width // COLUMN
-    width = size.width // columns
-    large_cells = [_written(s, reason, width) for s, reason in zip(steps, why, strict=True)]
-    told = frozenset(s.step for s, drawn in zip(steps, large_cells, strict=True) if drawn.lines)
-    cells = [c if c.lines else _plain(s, width) for s, c in zip(steps, large_cells, strict=True)]
-    return in_columns(cells, columns, size.width), told
 
 
 @lru_cache(maxsize=32)
@@ -106,7 +88,7 @@ def _around(heights: Sequence[int], marked: int, room: int) -> tuple[int, int]:
 # -- one step
 
 
-def _stilled(step: StepLine) -> StepLine:
+def stilled(step: StepLine) -> StepLine:
     """A step whose time stands still, by which its cell is remembered."""
     if not step.time:
         return step
@@ -127,7 +109,7 @@ def _plain(step: StepLine, width: int) -> Cell:
         (" ", "plain"), (step.key, "key"), (">" if step.marked else " ", "key"),
         (start, tone), (pad + " ", "plain"), (word, step.tone), (" ", "plain"),
     )  # fmt: skip
-    rest: list[Line] = [((f"   {part}", tone),) for part in wrap(label[len(start) :], width - 4)]
+    rest: list[Line] = [(("   ", "plain"), (part, tone)) for part in wrap(label[len(start) :], width - 4)]
     return cell((fit(line, width) for line in (first, *rest)), width, [(0, 5, -1, 0)] if step.time else ())
 
 
@@ -155,20 +137,23 @@ def _signed(step: StepLine, width: int) -> Cell:
 
 
 @lru_cache(maxsize=256)
-def _written(step: StepLine, why: str, width: int) -> Cell:
-    """Label, state, stage if it is another, reason, all large; nothing if it cannot be drawn or is told above."""
+def written(step: StepLine, why: str, width: int, scale: int) -> Cell:
+    """Label, state, stage if it is another, reason, all large; plain if it cannot be drawn or is told above."""
     if step.marked:
-        return EMPTY
+        return _plain(step, width)
     state = step.state if step.time else step.word
     words = ", ".join(filter(None, (f"{state}: {why}" if why else state, step.stage)))
     quiet = "quiet" if step.tone in ("done", "quiet") else "plain"
     pieces = ((f"{step.label}:" if words else step.label, step.tone), (words, quiet))
-    rows = block(tuple(piece for piece in pieces if piece[0]), width - 6)
+    rows = block(tuple(piece for piece in pieces if piece[0]), width - 6, scale)
     if rows and step.time:
-        rows = behind(rows, (step.time, step.tone), width - 6, 1)
-    before: list[Line] = [((f" {step.key}  " if i == 1 else "    ", "key"),) for i in range(len(rows))]
-    lines = [(*key, *row) for key, row in zip(before, rows, strict=True)]
-    return cell(lines, width, holes_behind(lines, 1) if step.time else ())
+        rows = behind(rows, (step.time, step.tone), width - 6, scale)
+    if not rows:
+        return _plain(step, width)
+    middle = letter_height(scale) // 2
+    keys: list[Line] = [((f" {step.key}  " if i == middle else "    ", "key"),) for i in range(len(rows))]
+    lines = [(*key, *row) for key, row in zip(keys, rows, strict=True)]
+    return cell(lines, width, holes_behind(lines, scale) if step.time else (), scale)
 
 
 # -- steps side by side

@@ -11,11 +11,12 @@ from tracker.screen.block import block
 from tracker.screen.lettering import height as letter_height
 from tracker.screen.lettering import large
 from tracker.screen.lettering import width as letter_width
-from tracker.screen.lines import SHORT, Line, Size, wrap
+from tracker.screen.lines import SHORT, Line, Size, width_of, wrap
 from tracker.theatre.scene import Running, Scene
 
-GAP = 3
-"""Blanks between the clock, the last entry and the side of the eye."""
+_BETWEEN: Line = (("  ", "plain"), ("│", "rule"), ("  ", "plain"))
+"""What parts the clock, the last entry and the side of the eye, which else would read as one line of words."""
+GAP = width_of(_BETWEEN)
 
 
 def head(scene: Scene, size: Size) -> Line:
@@ -68,11 +69,10 @@ def clock(scene: Scene, size: Size) -> list[Line]:
 def _abreast(rows: Sequence[str], echo: Sequence[Line], room: int, side: Sequence[Line]) -> list[Line]:
     """Clock, last entry and side in one band; the side keeps to the right edge."""
     blank: Line = ((" " * room, "plain"),)
-    between = (" " * GAP, "plain")
     return [
         (
-            (" " + row, "large"), between, *(echo[i] if i < len(echo) else blank),
-            *((between, *side[i]) if i < len(side) else ()),
+            (" " + row, "large"), *_BETWEEN, *(echo[i] if i < len(echo) else blank),
+            *((*_BETWEEN, *side[i]) if i < len(side) else ()),
         )
         for i, row in enumerate(rows)
     ]  # fmt: skip
@@ -102,7 +102,7 @@ def _side(side: str, room: int, scale: int) -> tuple[Line, ...]:
 def _echo(text: str, room: int, scale: int, height: int) -> tuple[Line, ...]:
     """What was entered last, after the sign of what was done: large if it fits, else plain if it is whole there."""
     for drawn in range(scale, 0, -1):
-        rows = block(((text, "large"),), room, drawn)
+        rows = block(((text, "echo"),), room, drawn)
         if 0 < len(rows) <= height:
             return tuple((*row, (" " * (room - sum(len(t) for t, _ in row)), "plain")) for row in rows)
     parts = wrap(text, room)
