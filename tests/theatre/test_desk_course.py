@@ -19,6 +19,7 @@ from desks import (
     panel,
     press,
     protocol_of,
+    read,
     shipped,
     told,
 )
@@ -137,7 +138,7 @@ def test_an_optional_step_is_asked_for_by_its_trigger() -> None:
 
     assert desk.hint == "Count checked due: an item was opened"
     assert re.search(r"C Count checked due$", board(desk), re.MULTILINE)
-    assert " due       Count checked: an item was opened" in board(desk)
+    assert "count checked due: an item was opened" in read(desk)
     assert "due Count checked: an item was opened" in [f"{row.key} {row.text}" for row in open_rows(desk)]
 
     press(desk, "C 2 1 enter")
@@ -149,7 +150,7 @@ def test_an_optional_step_is_asked_for_by_its_trigger() -> None:
 
     assert desk.hint == "Count checked due again: an item was opened"
     assert "C Count checked due again" in board(desk)
-    assert " due again Count checked: an item was opened" in board(desk)
+    assert "count checked due again: an item was opened" in read(desk)
 
 
 def test_what_no_longer_belongs_to_the_case_is_not_asked_for() -> None:

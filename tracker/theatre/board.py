@@ -61,7 +61,9 @@ def _body(scene: Scene, size: Size, room: int, steady: int) -> list[Line]:
     quiet = Quiet(body.running, body.due, scene.open, scene.deviations)
     most = max(min(1, left - 1), left - quiet.least)
     anytime = steps.in_a_row("any time", scene.anytime, size.width - 1, most)
-    info = quiet.lines(size.width - 1, left - len(anytime))
+    more = [f"{len(scene.anytime)} any time"] if scene.anytime and not anytime else []
+    more += [f"{len(scene.ahead)} next"] if scene.ahead and not ahead else []
+    info = quiet.lines(size.width - 1, left - len(anytime), more)
     return [*_even(rule, size), *body.steps, *ahead, *body.large, *anytime, *_even(info, size)]
 
 

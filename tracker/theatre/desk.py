@@ -13,7 +13,7 @@ from typing import Any, Final
 from msgspec.structs import replace
 
 from tracker.core import events as ev
-from tracker.core.case import Case, status
+from tracker.core.case import Case
 from tracker.core.deviations import Deviation, deviations
 from tracker.core.forecast import Forecast, Forecaster
 from tracker.core.protocol import Protocol, Step
@@ -24,7 +24,7 @@ from tracker.screen.panels import Panel, Write
 from tracker.theatre.acts import ACTS
 from tracker.theatre.acts.ticking import act
 from tracker.theatre.board import draw
-from tracker.theatre.path import expected_after
+from tracker.theatre.path import first_mark
 from tracker.theatre.scene import Look, Scene, differing, scene
 from tracker.theatre.session import Session
 from tracker.theatre.settings import Settings
@@ -53,7 +53,7 @@ class Desk:
         self.become: Desk | None = None
         self._differs: tuple[str, ...] = ()
         self._forecast: Forecast | None = None
-        self.marked: str = self._first_mark()
+        self.marked: str = first_mark(self.case)
         self.stage: int = self.stage_of(self.marked)
 
     @property
@@ -65,13 +65,6 @@ class Desk:
     def protocol(self) -> Protocol:
         """Its protocol."""
         return self.case.protocol
-
-    def _first_mark(self) -> str:
-        running = [s.id for s in self.protocol.all_steps() if status(self.case, s) == "running"]
-        ticked = [e.step for e in self.case.log if e.step and e.step in self.protocol.stage_of]
-        after = expected_after(self.case, ticked[-1] if ticked else None)
-        marked = next((s for s in reversed(running) if s in self.protocol.stage_of), after)
-        return marked or self.protocol.stages[-1].steps[-1].id
 
     def stage_of(self, step: str) -> int:
         """The place of a step's stage."""

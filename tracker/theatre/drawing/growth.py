@@ -42,7 +42,7 @@ def grown(scene: Scene, size: Size, room: int, steady: int) -> Grown:
     space = steady - parts
     if (
         size.height >= TALL
-        and size.width >= 2 * steps.COLUMN
+        and size.width >= steps.COLUMN
         and (found := _all_large(listed, running, due, size, space))
     ):
         return found
@@ -84,8 +84,7 @@ def _stacked(
         columns = size.width // steps.COLUMN if scale == 1 else 1
         width = size.width // columns
         cells = [
-            steps.written(s, reason if why else "", width, scale)
-            for s, reason in zip(listed, reasons, strict=True)
+            steps.written(s, reason, width, scale, why=why) for s, reason in zip(listed, reasons, strict=True)
         ]
         cells += [called(call, width, scale, why=why) for call in asked[:count]]
         drawn = in_stacks([spaced(c, gap, width) for c in cells], columns, size.width)
@@ -104,5 +103,7 @@ def _tries(asked: Sequence[Call], size: Size) -> Iterator[tuple[int, int, int, b
         yield 2, 1, every, True
     yield 1, 1, every, True
     yield 1, 0, every, True
+    if size.width < 2 * steps.COLUMN:
+        return  # beside large signs there is room for the reasons
     yield 1, 0, every, False
     yield from ((1, 0, count, False) for count in range(every - 1, due - 1, -1))

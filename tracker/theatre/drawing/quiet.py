@@ -39,18 +39,23 @@ class Quiet:
         """Lines that it takes at least to say something of each."""
         return len(self.texts)
 
-    def lines(self, width: int, most: int) -> list[Line]:
-        """In at most `most` lines: those of each kind that do not fit are counted, or all of the last kinds."""
-        told = self.texts if most >= self.least else self.texts[: max(0, most - 1)]
+    def lines(self, width: int, most: int, more: Sequence[str] = ()) -> list[Line]:
+        """In at most `most` lines: those of each kind that do not fit are counted, or all of the last kinds.
+
+        `more` are counts of what found no room elsewhere.
+        """
+        told = self.texts if most >= self.least + bool(more) else self.texts[: max(0, most - 1)]
         lines: list[Line] = []
         for i, (word, texts, tone, cap) in enumerate(told):
-            share = max(1, (most - len(lines) - (self.least > len(told))) // (len(told) - i))
+            last = bool(more) or self.least > len(told)
+            share = max(1, (most - len(lines) - last) // (len(told) - i))
             if word == "running":
                 lines += flow_within(word, self.running, width, share)
             else:
                 drawn = _told(f"{word:<9}", texts, tone, width, min(share, cap))
                 lines += [((" ", "plain"), *line) for line in drawn]
-        words = ", ".join(f"{len(texts)} {word}" for word, texts, _, _ in self.texts[len(told) :])
+        counts = [f"{len(texts)} {word}" for word, texts, _, _ in self.texts[len(told) :]]
+        words = ", ".join([*counts, *more])
         return [*lines, ((f" {words}", "quiet"),)] if words and most > 0 else lines
 
 

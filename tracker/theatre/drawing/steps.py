@@ -137,12 +137,15 @@ def _signed(step: StepLine, width: int) -> Cell:
 
 
 @lru_cache(maxsize=256)
-def written(step: StepLine, why: str, width: int, scale: int) -> Cell:
-    """Label, state, stage if it is another, reason, all large; plain if it cannot be drawn or is told above."""
+def written(step: StepLine, reason: str, width: int, scale: int, *, why: bool) -> Cell:
+    """Label, state, stage if it is another, all large; plain if it cannot be drawn or is told above.
+
+    The reason is large too if `why`, else plain under them.
+    """
     if step.marked:
         return _plain(step, width)
     state = step.state if step.time else step.word
-    words = ", ".join(filter(None, (f"{state}: {why}" if why else state, step.stage)))
+    words = ", ".join(filter(None, (f"{state}: {reason}" if reason and why else state, step.stage)))
     quiet = "quiet" if step.tone in ("done", "quiet") else "plain"
     pieces = ((f"{step.label}:" if words else step.label, step.tone), (words, quiet))
     rows = block(tuple(piece for piece in pieces if piece[0]), width - 6, scale)
@@ -153,7 +156,9 @@ def written(step: StepLine, why: str, width: int, scale: int) -> Cell:
     middle = letter_height(scale) // 2
     keys: list[Line] = [((f" {step.key}  " if i == middle else "    ", "key"),) for i in range(len(rows))]
     lines = [(*key, *row) for key, row in zip(keys, rows, strict=True)]
-    return cell(lines, width, holes_behind(lines, scale) if step.time else (), scale)
+    holes = holes_behind(lines, scale) if step.time else ()
+    under = () if why else wrap(reason, width - 6)
+    return cell([*lines, *((("    ", "plain"), (part, step.tone)) for part in under)], width, holes, scale)
 
 
 # -- steps side by side
