@@ -445,6 +445,20 @@ def test_what_runs_and_what_is_due_are_read_at_three_metres(size: tuple[int, int
     assert min(capital(w.scale, size[1]) for w in found) >= LEAST_ARCMIN
 
 
+@pytest.mark.parametrize("size", READ)
+def test_why_the_marked_step_is_due_again_is_told_with_it(size: tuple[int, int]) -> None:
+    """Large where there is room for it, else beside its word; asked once more, it goes to where the others are."""
+    desk = _cut_again()
+    desk.marked = "laser"
+    asked = lines(draw(replace(desk.scene(), ask="l once more"), Size(*size), desk.all_commands))
+
+    assert "edge laser" in columns(_drawn(desk, size))[0]
+    text = " ".join(columns(_drawn(desk, size))) if size[1] >= LOW else read(desk, *size)
+    assert "a further cut was made" in text
+    everything = " ".join(" ".join([*asked, *columns(asked, 2 if size[0] >= 190 else 1)]).split()).lower()
+    assert "a further cut was made" in everything
+
+
 def test_plain_letters_are_not_read_at_three_metres() -> None:
     """So what has to be read there is large at every size: plain capitals are of 7.8, 4.7 and 3.1 minutes of arc."""
     assert [round(arcmin(PLAIN_CAPITAL, rows), 1) for _, rows in READ] == [7.8, 4.7, 3.1]

@@ -136,11 +136,12 @@ def marked(scene: Scene, size: Size) -> Sequence[Line]:
     if not small:
         call = Call(step.label, step.time, step.state if step.time else step.word, why, step.tone)
         still_call = stilled_call(call)
-        for scale, most in _scales(size):
-            drawn = called(still_call, size.width, scale, mark=True)
+        tries = [(1, 2 * LINE, True)] if why and size.height >= LOW else []
+        for scale, most, large_why in (*tries, *((scale, most, False) for scale, most in _scales(size))):
+            drawn = called(still_call, size.width, scale, why=large_why, mark=True)
             if 0 < drawn.height <= most:
                 return filled(drawn, (step.time,))
-    return _plainly(f" {step.word or 'marked'}  ", step.label, size)
+    return _plainly(f" {step.word or 'marked'}  ", f"{step.label}: {why}" if why else step.label, size)
 
 
 @lru_cache(maxsize=8)
@@ -154,7 +155,7 @@ def _scales(size: Size) -> list[tuple[int, int]]:
 def _asked(words: str, size: Size, small: bool) -> tuple[Line, ...]:
     """What is asked once more, on a ground of its own across the screen."""
     rows = () if small else block(((words, "mark"),), size.width - 2, 1)
-    if not rows or len(rows) > max(6, size.height // 4):
+    if not rows or len(rows) > max(3 * LINE, size.height // 4):
         rows = tuple(((part, "mark"),) for part in wrap(words, size.width - 2))
     return tuple(
         (

@@ -36,8 +36,9 @@ def grown(scene: Scene, size: Size, room: int, steady: int) -> Grown:
     `room` are the lines there are, `steady` those that do not come and go with what is said of a key.
     """
     listed = (*scene.steps, *scene.beside)
-    running = [r for r in scene.running if not r.step or r.step != scene.marked.step]
-    due = [d for d in scene.due if d.step != scene.marked.step]
+    above = "" if scene.ask else scene.marked.step
+    running = [r for r in scene.running if not r.step or r.step != above]
+    due = [d for d in scene.due if d.step != above]
     parts = sum(map(bool, (scene.anytime, running, due, scene.open, scene.deviations)))
     space = steady - parts
     if (
@@ -62,7 +63,7 @@ def _all_large(
     listed: Sequence[StepLine], running: Sequence[Running], due: Sequence[Due], size: Size, room: int
 ) -> Grown | None:
     """All steps in large letters and under them what else runs and is due; nothing if they do not fit."""
-    here, reasons = {s.step for s in listed}, {d.step: d.reason for d in due}
+    here, reasons = {s.step for s in listed if not s.marked}, {d.step: d.reason for d in due}
     others = in_order([r for r in running if r.step not in here], [d for d in due if d.step not in here])
     stilled = tuple(map(steps.stilled, listed))
     why = tuple(reasons.get(s.step, "") for s in listed)
