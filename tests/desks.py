@@ -14,6 +14,7 @@ from datetime import UTC, datetime, timedelta
 from functools import cache
 from pathlib import Path
 
+from large_letters import written
 from tracker.core import events as ev
 from tracker.core.case import status
 from tracker.core.deviations import deviations
@@ -367,6 +368,18 @@ def lines(board: Sequence[Line]) -> list[str]:
 def board(desk: Desk, width: int = 80, height: int = 24) -> str:
     """The board of a desk as text, blanks at the ends of lines taken off."""
     return "\n".join(line.rstrip() for line in lines(desk.draw(Size(width, height))))
+
+
+def read(desk: Desk, width: int = 80, height: int = 24) -> str:
+    """Everything on the board in small letters, what stands in large ones read back, blanks as one."""
+    rows = lines(desk.draw(Size(width, height)))
+    told: dict[int, list[str]] = {}
+    for scale in (1, 2):
+        for large in written(rows, scale):
+            told.setdefault(large.row, []).append(large.text)
+    plain = (re.sub("[█▀▄]", " ", row) for row in rows)
+    words = (" ".join([*told.get(i, ()), row]) for i, row in enumerate(plain))
+    return " ".join(" ".join(words).lower().split())
 
 
 def panel(desk: Desk) -> str:

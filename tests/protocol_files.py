@@ -16,6 +16,7 @@ version = "1.0"
 title = "Small repair"
 planned_minutes_fact = "planned"
 consent_fact = "consent"
+side_fact = "eye"
 
 [sources]
 S1 = "Journal of the Eye 1991;1:1"
@@ -28,6 +29,16 @@ default = "phakic"
 choices = [
   { id = "phakic", label = "own lens", key = "p" },
   { id = "aphakic", label = "none", key = "a" },
+]
+
+[[facts]]
+id = "eye"
+label = "Eye"
+kind = "choice"
+default = "right"
+choices = [
+  { id = "right", label = "right", key = "r" },
+  { id = "left", label = "left", key = "l" },
 ]
 
 [[facts]]

@@ -334,6 +334,7 @@ def protocols(draw: Draw) -> Protocol:
     anytime = _steps(draw, cast, "ABCXYZ", staged) if draw(st.booleans()) else ()
     minutes = [f.id for f in cast.facts if f.kind == "number"]
     flags = [f.id for f in cast.facts if f.kind == "flag"]
+    sides = [f.id for f in cast.facts if f.kind == "choice"]
     return Protocol(
         format=1,
         id=draw(st.from_regex(r"[a-z][a-z0-9\-]{0,39}", fullmatch=True)),
@@ -344,6 +345,7 @@ def protocols(draw: Draw) -> Protocol:
         sources=_LISTED,
         planned_minutes_fact=draw(st.sampled_from([None, *minutes])),
         consent_fact=draw(st.sampled_from([None, *flags])),
+        side_fact=draw(st.sampled_from([None, *sides])),
         facts=tuple(cast.facts),
         roles=_unkeyed(draw, cast, Role, post=draw(st.sampled_from(["circulating", "operator", "other"]))),
         readings=tuple(cast.readings),

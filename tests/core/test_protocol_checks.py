@@ -81,6 +81,7 @@ KEYS = [
 DANGLING = [
     ('planned_minutes_fact = "planned"', 'planned_minutes_fact = "x"', "planned_minutes_fact", "the fact x,"),
     ('consent_fact = "consent"', 'consent_fact = "x"', "consent_fact", "the fact x,"),
+    ('side_fact = "eye"', 'side_fact = "x"', "side_fact", "the fact x,"),
     ('{ step = "time_out"', '{ step = "x"', f"{STEPS}.ports.needs.1.step", "the step x,"),
     ('["core", "already"]', '["core", "x"]', f"{END}.tamponade.needs.1.any_step", "the step x,"),
     ('{ pair_closed = "liquid"', '{ pair_closed = "x"', f"{END}.close.needs.1.pair_closed", "the pair x,"),
@@ -133,6 +134,7 @@ VALUES = [
     ('"CP3-CA2"', '"D1"', "facts.grade.default", "“D1” for grade, which is no grade"),
     ('"CP3-CA2"', "3", "facts.grade.default", "3 for grade, which is no grade"),
     ('consent_fact = "consent"', 'consent_fact = "lens"', "consent_fact", "lens is of kind choice"),
+    ('side_fact = "eye"', 'side_fact = "planned"', "side_fact", "planned is of kind number"),
     ('fact = "planned"\n', 'fact = "consent"\n', "planned_minutes_fact", "consent is of kind flag"),
     (
         'label = "oil", key = "o" },\n]',

@@ -90,6 +90,12 @@ def test_cautions_figures_and_provenance_are_on_it(told: str) -> None:
         assert name.replace("_", " ") in text
 
 
+def test_the_side_of_the_eye_is_on_it() -> None:
+    """In capitals, under the first line; a file that does not say which fact it is has no such line."""
+    assert sheet(demo_record())[1].split() == ["Side", "LEFT", "EYE"]
+    assert "Side" not in "".join(sheet(small_record("running")))
+
+
 @pytest.mark.parametrize("told", STORIES)
 def test_it_fits_one_screen(told: str) -> None:
     """Eighty columns and forty lines at most."""

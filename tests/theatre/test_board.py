@@ -10,16 +10,22 @@ from pathlib import Path
 import pytest
 from hypothesis import example, given, settings
 from hypothesis import strategies as st
+from msgspec.structs import replace
 from rich.cells import cell_len
 
-from desks import SMALL, board, desk_of, lines, press, shipped
+from desks import SMALL, board, clock_of, desk_of, lines, press, read, shipped
+from large_letters import PLAIN_CAPITAL, arcmin, capital, columns, written
+from tracker.core import events as ev
 from tracker.core.forecast import Forecast
-from tracker.screen.lettering import SIGNS, height, large
+from tracker.screen.lettering import SIGNS, STATES, height, large
 from tracker.screen.lettering import width as lettering_width
 from tracker.screen.lines import SHORT, Size
 from tracker.theatre.acts.screen import key_rows, open_rows
-from tracker.theatre.board import LOW
+from tracker.theatre.board import draw
 from tracker.theatre.desk import Desk
+from tracker.theatre.drawing.calls import LOW
+from tracker.theatre.path import first_mark
+from tracker.theatre.scene import Look, scene
 
 GOLDEN = Path(__file__).parent / "board_80x24.txt"
 SIZES = [(80, 24), (120, 40), (200, 60), (60, 15), (79, 23), (101, 31), (160, 45)]
@@ -157,7 +163,8 @@ def test_what_runs_is_whole_or_counted(size: tuple[int, int]) -> None:
 
     text = _words(desk, size)
 
-    whole = set(re.findall(r"end(\d\d)x+ 01:59", text))
+    large = " ".join(columns(_drawn(desk, size), 2 if size[0] >= 190 else 1))
+    whole = set(re.findall(r"end(\d\d)x+ 01:59", f"{text} {large}"))
     more = re.search(r"\+ (\d+) more", text)
     only_counted = re.search(r"(\d+) running[,:]", text)
     assert len(whole) + int(more[1] if more else 0) == 17 or (only_counted and only_counted[1] == "17")
@@ -229,24 +236,24 @@ def test_every_state_of_a_step_has_its_word() -> None:
 def test_a_minimum_clock_counts_down_to_reached() -> None:
     """A clock with a least time counts down, and then says that it was reached."""
     desk = desk_of(SMALL, "t +60")
-    assert "Settling 02:00 to 3 min" in board(desk)
+    assert "settling 02:00 to 3 min" in read(desk)
 
     press(desk, "+120")
 
-    assert "Settling 03:00 3 min reached" in board(desk)
+    assert "settling 03:00 3 min reached" in read(desk)
 
 
 @pytest.mark.parametrize(
     ("seconds", "words"),
     [
-        (119, "Raised pressure 01:59"),
-        (120, "Raised pressure 02:00 amber: 2 min reached, figure in your file"),
-        (300, "Raised pressure 05:00 red: 5 min reached, figure in your file"),
+        (119, "raised pressure 01:59"),
+        (120, "raised pressure 02:00 amber: 2 min reached, figure in your file"),
+        (300, "raised pressure 05:00 red: 5 min reached, figure in your file"),
     ],
 )
 def test_a_maximum_clock_says_what_was_reached(seconds: int, words: str) -> None:
     """Amber and red are words, with the figure that stands in the file."""
-    assert words in board(desk_of(SMALL, f"P 5 0 enter +{seconds}"))
+    assert words in read(desk_of(SMALL, f"P 5 0 enter +{seconds}"))
 
 
 @pytest.mark.parametrize("size", SIZES)
@@ -316,10 +323,10 @@ def test_the_last_entry_begins_with_the_sign_of_what_was_done(
     """A tick, a start, a stop and a strike differ by shape before a word is read, large or plain."""
     mark = f"{SIGNS[sign]} " if sign else ""
     drawn = _drawn(desk_of(SMALL, keys), (width, 24))
-    beside = [line[22:].rstrip() for line in drawn[1 : 1 + height()]]
+    beside = [line.partition("│")[2].strip("\n ").rstrip() for line in drawn[1 : 1 + height()]]
 
-    enlarged = [row.rstrip() for row in large(f"{mark}{what}")]
-    assert beside == enlarged if lettering_width(f"{mark}{what}") <= width - 23 else beside[0] == mark + what
+    enlarged = [row.strip() for row in large(f"{mark}{what}")]
+    assert beside == enlarged if lettering_width(f"{mark}{what}") <= width - 24 else beside[0] == mark + what
 
 
 def test_what_does_not_fit_is_only_counted() -> None:
@@ -392,3 +399,182 @@ def test_a_board() -> None:
     desk.forecaster = lambda _case, _t: Forecast(48, 30, 55, 90)
 
     assert board(desk) + "\n" == GOLDEN.read_text("utf-8")
+
+
+# -- what the eye sees from three metres
+
+READ = [(80, 24), (120, 40), (200, 60)]
+LEAST_ARCMIN = 10
+SIDED = (
+    SMALL.replace("[[facts]]", 'side_fact = "lens"\n\n[[facts]]', 1)
+    .replace('label = "Lens now"', 'label = "eye"')
+    .replace('label = "none", key = "a"', 'label = "left", key = "a"')
+)
+
+
+def _shown(stage: int, marked: str, *said: tuple[type[ev.Event], str, int]) -> Desk:
+    """A desk on a stage, after steps that were begun, ended or ticked, some seconds apart."""
+    desk = desk_of(SMALL, "i t")
+    for kind, step, seconds in said:
+        begun = desk.case.state(step).last
+        pointing = {"ref": begun.start.seq} if kind is ev.Stop and begun else {}
+        desk.say(kind, step=step, **pointing)
+        clock_of(desk).on(seconds)
+    desk.panel, desk.hint, desk.stage, desk.marked = None, "", stage, marked
+    return desk
+
+
+def _cut_again() -> Desk:
+    """A cut made again: the edge laser is due again while the cut runs."""
+    return _shown(
+        1, "cut", (ev.Start, "cut", 20), (ev.Stop, "cut", 9), (ev.Start, "laser", 9), (ev.Stop, "laser", 9),
+        (ev.Start, "cut", 5),
+    )  # fmt: skip
+
+
+@pytest.mark.parametrize("size", READ)
+def test_what_runs_and_what_is_due_are_read_at_three_metres(size: tuple[int, int]) -> None:
+    """Label and time of what runs, label of what is due, in letters of ten minutes of arc or more."""
+    desk = _cut_again()
+    found = [w for scale in (1, 2) for w in written(_drawn(desk, size), scale)]
+    text = " ".join(columns(_drawn(desk, size), 2 if size[0] >= 190 else 1))
+
+    assert "retina cut 00:05" in text
+    assert "edge laser" in text
+    assert "a further cut was made" in (text if size[1] >= 40 else read(desk, *size))
+    assert min(capital(w.scale, size[1]) for w in found) >= LEAST_ARCMIN
+
+
+@pytest.mark.parametrize("size", READ)
+def test_why_the_marked_step_is_due_again_is_told_with_it(size: tuple[int, int]) -> None:
+    """Large where there is room for it, else beside its word; asked once more, it goes to where the others are."""
+    desk = _cut_again()
+    desk.marked = "laser"
+    asked = lines(draw(replace(desk.scene(), ask="l once more"), Size(*size), desk.all_commands))
+
+    assert "edge laser" in columns(_drawn(desk, size))[0]
+    text = " ".join(columns(_drawn(desk, size))) if size[1] >= LOW else read(desk, *size)
+    assert "a further cut was made" in text
+    everything = " ".join(" ".join([*asked, *columns(asked, 2 if size[0] >= 190 else 1)]).split()).lower()
+    assert "a further cut was made" in everything
+
+
+def test_plain_letters_are_not_read_at_three_metres() -> None:
+    """So what has to be read there is large at every size: plain capitals are of 7.8, 4.7 and 3.1 minutes of arc."""
+    assert [round(arcmin(PLAIN_CAPITAL, rows), 1) for _, rows in READ] == [7.8, 4.7, 3.1]
+    assert [round(capital(Size(*size).scale, size[1]), 1) for size in READ] == [35.7, 21.4, 28.5]
+    assert [round(capital(1, rows), 1) for _, rows in READ] == [35.7, 21.4, 14.3]
+
+
+@pytest.mark.parametrize("size", [(120, 40), (200, 60)])
+def test_how_each_step_stands_is_read_at_three_metres(size: tuple[int, int]) -> None:
+    """At 120 by 40 as a large sign before each, at 200 by 60 in large letters, the marked one at the top."""
+    desk = _shown(1, "peel", (ev.Start, "core", 60), (ev.Stop, "core", 0), (ev.Start, "peel", 0))
+    rows = _drawn(desk, size)
+
+    text = " ".join(columns(rows, 2 if size[0] >= 190 else 1))
+    body = "\n".join(rows[9:])
+
+    assert "membrane peel 00:00" in text
+    for told, how in (("core vitrectomy: ticked 09:01", "ticked"), ("heavy liquid in: due", "due")):
+        assert told in text or all(row in body for row in large(STATES[how])), how
+    if size == (200, 60):
+        assert "core vitrectomy: ticked 09:01" in text
+        assert text.count("membrane peel") == 2, "the last entry and the marked step, not in the list again"
+
+
+@pytest.mark.parametrize("size", SIZES)
+@pytest.mark.parametrize("keys", ["", "i t right v +4000 k", "P 5 0 enter +400", "?"])
+def test_the_side_of_the_eye_is_always_in_the_same_place(size: tuple[int, int], keys: str) -> None:
+    """At the right edge beside the clock, large, whatever else is on the board."""
+    rows = _drawn(desk_of(SIDED, keys, facts={"lens": "aphakic"}), size)
+
+    if size[1] < SHORT:
+        assert " LEFT EYE " in rows[1]
+    else:
+        scale = Size(*size).scale
+        drawn = large("left eye", scale)
+        assert [row[-len(drawn[0]) - 1 :].rstrip() for row in rows[1 : 1 + len(drawn)]] == [
+            row.rstrip() for row in drawn
+        ]
+
+
+@pytest.mark.parametrize("size", [*SIZES, (40, 20), (50, 24)])
+def test_a_side_that_is_not_chosen_is_said(size: tuple[int, int]) -> None:
+    """In words, at every size; a file that does not say which fact it is has no such words."""
+    desk = desk_of(SIDED)
+    unsaid = replace(desk.scene(), side="SIDE NOT CHOSEN")
+    rows = lines(draw(unsaid, Size(*size), desk.all_commands))
+
+    told = " ".join([*rows, *columns(rows)]).upper()
+    assert all(word in told for word in ("SIDE", "NOT", "CHOSEN"))
+    assert "SIDE" not in " ".join(_drawn(desk_of(SMALL), size)).upper()
+
+
+@pytest.mark.parametrize("size", SIZES)
+def test_steps_of_other_stages_are_told_with_their_stage(size: tuple[int, int]) -> None:
+    """Those beside stand with the steps and name their stage; those ahead are on one line, or counted."""
+    desk = desk_of(SMALL, "i c escape t right")
+    look = Look(1, "core", ("count_in",), ("fill", "closing"))
+    now = desk.session.now_t(desk.session.clock())
+    beside = scene(desk.case, now, desk.session.clock().at, look, ())
+    rows = lines(draw(beside, Size(*size), desk.all_commands))
+    told = " ".join(" ".join([*rows, *columns(rows, 2 if size[0] >= 190 else 1)]).split()).lower()
+
+    assert "first" in told
+    assert "stage 1 ticked" in told or "ticked 09:00, stage 1" in told
+    assert "next 3 fill and close d tamponade" in told or "2 next" in told
+
+
+@pytest.mark.parametrize("size", READ)
+def test_what_is_asked_once_more_stands_in_place_of_the_marked_step(size: tuple[int, int]) -> None:
+    """In large letters on a ground of its own, and nothing above it moves."""
+    desk = desk_of(SMALL, "i")
+    calm = draw(desk.scene(), Size(*size), desk.all_commands)
+    asked = draw(replace(desk.scene(), ask="Iridotomy: y once more"), Size(*size), desk.all_commands)
+    above = 1 + height(Size(*size).scale) + 1
+
+    assert calm[:above] == asked[:above]
+    assert "iridotomy: y once more" in " ".join(columns(lines(asked)))
+    assert {tone for _, tone in asked[above]} == {"mark"}
+
+
+def test_words_too_long_to_be_asked_large_are_asked_in_plain_letters() -> None:
+    """Whole, over as many lines as they take."""
+    desk = desk_of(SMALL, "i")
+    words = "A step that is not in this case, as the lens is still there: the same key once more writes it all the same"
+    rows = lines(draw(replace(desk.scene(), ask=words), Size(80, 24), desk.all_commands))
+
+    assert words in " ".join(" ".join(rows).split())
+
+
+def test_the_last_entry_names_its_stage_when_another_is_shown() -> None:
+    """A step of the stage shown is told by itself."""
+    assert "Core vitrectomy started" in board(desk_of(SMALL, "right v"))
+    assert "stage" not in board(desk_of(SMALL, "right v")).splitlines()[4]
+    assert "Core vitrectomy started, stage 2" in board(desk_of(SMALL, "right v right"))
+    assert "Core vitrectomy started, stage 2" in board(desk_of(SMALL, "right v right left left"))
+
+
+@pytest.mark.parametrize("size", SIZES)
+def test_what_differs_pushes_no_key_away(size: tuple[int, int]) -> None:
+    """However much differs, the steps and the foot are as they were, and it takes three lines at most."""
+    desk = desk_of(SMALL, "i t right")
+    few, many = (
+        lines(draw(replace(desk.scene(), deviations=tuple(f"Step {n}: no tick" for n in range(count))), Size(*size),
+                   desk.all_commands))
+        for count in (1, 200)
+    )  # fmt: skip
+
+    steps = [row for row in few if "Core vitrectomy" in row or "Heavy liquid in" in row]
+    assert set(steps) <= set(many)
+    foot = next(i for i, row in enumerate(few) if "keys" in row or "Space" in row)
+    assert few[foot:] == many[foot:]
+    assert sum("no tick" in row for row in many) <= 3
+
+
+def test_two_screens_that_come_upon_a_case_mark_the_same_step() -> None:
+    """What was begun last of what runs, else what is expected after the last entry."""
+    assert first_mark(desk_of(SMALL, "right v +5 h p +5 h").case) == "peel"
+    assert first_mark(desk_of(SMALL, "right v +5 v").case) == "peel"
+    assert first_mark(desk_of(SMALL).case) == "in_theatre"

@@ -12,6 +12,7 @@ from desks import (
     desk_of,
     panel,
     press,
+    read,
     told,
 )
 from tracker.theatre.acts.screen import open_rows
@@ -200,13 +201,13 @@ def test_a_file_that_names_no_complication_can_have_one() -> None:
 def test_an_open_complication_is_on_the_board() -> None:
     """As long as it is open the board tells it with its time, named or not, wherever in the case."""
     desk = desk_of(SMALL, "/ right right +90")
-    assert "Complication 01:30 not yet named" in board(desk)
+    assert "complication 01:30 not yet named" in read(desk)
 
     press(desk, "/ b")
-    assert "Bleeding 01:30 complication" in board(desk)
+    assert "bleeding 01:30 complication" in read(desk)
 
     press(desk, "/ /")
-    assert "Bleeding 01:30" not in board(desk)
+    assert "bleeding 01:30" not in read(desk)
 
 
 @pytest.mark.parametrize("keys", ["c", "right d", "right right n", "5"])
@@ -249,7 +250,7 @@ def test_hand_over_without_counts_makes_the_count_due() -> None:
     desk = desk_of(SMALL, "right right n escape 8 a n y")
 
     assert told(desk)[1] == "handover runner relief False"
-    assert "Closing count: counts were not confirmed at the hand-over" in board(desk)
+    assert "due again: counts were not confirmed at the hand-over" in read(desk)
 
 
 def test_a_hand_over_not_acknowledged_is_open() -> None:

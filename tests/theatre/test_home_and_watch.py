@@ -75,6 +75,21 @@ def test_open_cases_of_every_site_are_listed_the_last_entered_first(tmp_path: Pa
     assert "B-0002" not in shown
 
 
+def test_the_side_of_the_eye_is_in_the_row_of_a_case(tmp_path: Path) -> None:
+    """Of an open case and of one that has ended, in capitals behind the code."""
+    clock = Hand()
+    begun(tmp_path, "A-0001", clock, "b s").close()
+    ended = begun(tmp_path, "A-0002", clock, "b s p")
+    ended.say(ev.Facts, values={"eye": "left"})
+    ended.say(ev.StoppedEarly, reason="equipment")
+    ended.close()
+
+    shown = text_of(Home(Archive(tmp_path), clock, Settings()), 200, 60)
+
+    assert "open: A-0001, RIGHT EYE, Complex" in shown
+    assert "review: A-0002, LEFT EYE, Complex" in shown
+
+
 def test_a_case_is_two_keys_from_the_first_screen(tmp_path: Path) -> None:
     """The letter of a protocol, then Enter on its page of facts."""
     home = Home(Archive(tmp_path), Hand(), Settings())

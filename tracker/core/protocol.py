@@ -303,6 +303,8 @@ class Role(Part):
 class Protocol(Part):
     """A whole procedure: the value of one protocol file.
 
+    `side_fact` names the fact, a choice, that says which eye is operated on; the screens show it large.
+
     Source: the semantics are those of staged theatre protocols as vitreoretinal units use them; each
     figure's own source stands in the file.
     """
@@ -318,6 +320,7 @@ class Protocol(Part):
     )
     planned_minutes_fact: Id | None = None
     consent_fact: Id | None = None
+    side_fact: Id | None = None
     facts: tuple[Fact, ...] = ()
     roles: tuple[Role, ...] = ()
     readings: tuple[Reading, ...] = ()

@@ -32,7 +32,7 @@ def unshowable(text: str) -> tuple[str, ...]:
 
 def shown(text: str) -> str:
     """`text` made harmless for a terminal: what cannot be shown becomes `�`, line breaks a blank."""
-    if text.isascii() and text.isprintable():
+    if text.isprintable():  # then it holds nothing of these categories, in whatever script
         return text
     flat = text.replace("\r\n", " ").replace("\n", " ").replace("\t", " ")
     return "".join("\ufffd" if unicodedata.category(c) in _UNSHOWABLE else c for c in flat)

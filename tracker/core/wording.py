@@ -87,6 +87,20 @@ def value_words(reading: Reading, value: Scalar) -> str:
     return f"{figure(value)} {reading.unit}".rstrip()
 
 
+SIDE_NOT_CHOSEN: Final = "side not chosen"
+
+
+def side_words(protocol: Protocol, facts: Mapping[str, Scalar]) -> str:
+    """Which eye, as "left eye"; or that it is not chosen yet. Empty where the file does not say which fact it is."""
+    if protocol.side_fact is None:
+        return ""
+    fact, value = protocol.fact.get(protocol.side_fact), facts.get(protocol.side_fact)
+    if fact is None or value is None:
+        return SIDE_NOT_CHOSEN
+    chosen, what = fact_words(protocol, fact.id, value), fact.label
+    return chosen.lower() if what.lower() in chosen.lower() else f"{chosen} {what}".lower()
+
+
 def fact_words(protocol: Protocol, fact: str, value: Scalar) -> str:
     """A case fact's value as the screen says it."""
     if isinstance(value, bool):

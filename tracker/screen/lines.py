@@ -2,14 +2,18 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Sequence
+import re
+from bisect import bisect_left
+from collections.abc import Callable, Iterable, Iterator, Sequence
 from functools import lru_cache
 from itertools import chain
+from typing import Final
 
 from msgspec import Struct
 from rich.cells import cell_len, chop_cells, set_cell_size
 
 from tracker.core.text import shown
+from tracker.screen.breaking import units
 from tracker.screen.commands import Command, key_words
 from tracker.screen.panels import Row
 
@@ -18,7 +22,7 @@ Line = tuple[Piece, ...]
 
 SHORT = 20
 """Under so many lines a screen keeps to what cannot be left out."""
-SCALES = ((3, 180, 54), (2, 110, 36), (1, 0, 0))
+SCALES = ((3, 300, 90), (2, 180, 54), (1, 0, 0))
 """Scales of the large letters with the width and height from which they are used."""
 
 
@@ -49,6 +53,15 @@ def page(title: str, texts: Sequence[str], rows: Sequence[Row], foot: str, size:
     return tuple(fit(line, size.width) for line in lines[: size.height])
 
 
+_ONE_EACH: Final = re.compile("[ -~\u2500-\u259f]*")
+"""Letters of plain English, frames and blocks, each one cell wide."""
+
+
+def wide(text: str) -> int:
+    """How many cells a text takes."""
+    return len(text) if _ONE_EACH.fullmatch(text) else cell_len(text)
+
+
 # Most of a screen is as it was a second ago: what is pure and drawn anew every time is remembered.
 
 
@@ -58,25 +71,34 @@ def fit(line: Line, width: int) -> Line:
     used, pieces = 0, []
     for text, tone in line:
         clean = shown(text)
-        left = width - used
-        if cell_len(clean) > left:
-            clean = set_cell_size(clean, left)
+        taken, left = wide(clean), width - used
+        if taken > left:
+            clean, taken = set_cell_size(clean, left), left
         pieces.append((clean, tone))
-        used += cell_len(clean)
+        used += taken
     return (*pieces, (" " * (width - used), "plain"))
 
 
 @lru_cache(maxsize=1024)
 def wrap(text: str, width: int) -> tuple[str, ...]:
-    """Text broken at blanks into lines of at most `width` cells."""
+    """Text broken at blanks into lines of at most `width` cells, a figure kept with its unit if it can be."""
     lines: list[str] = []
     width = max(2, width)  # a wide letter takes two cells
-    for word in chain.from_iterable(chop_cells(w, width) for w in shown(text).split()):
+    for word in _pieces(text, width):
         if lines and cell_len(lines[-1]) + 1 + cell_len(word) <= width:
             lines[-1] += f" {word}"
         else:
             lines.append(word)
     return tuple(lines)
+
+
+def _pieces(text: str, width: int) -> Iterator[str]:
+    """What goes on a line as it is: a figure with its unit, a word, or as much of a word as a line holds."""
+    for unit in units(shown(text)):
+        if cell_len(unit) <= width:
+            yield unit
+        else:
+            yield from chain.from_iterable(chop_cells(word, width) for word in unit.split())
 
 
 def flow(items: Iterable[Line], width: int, indent: str, gap: int = 3) -> list[Line]:
@@ -97,10 +119,29 @@ def flow(items: Iterable[Line], width: int, indent: str, gap: int = 3) -> list[L
     return [tuple(line) for line in lines]
 
 
+def flow_within(word: str, items: Sequence[Line], width: int, room: int) -> list[Line]:
+    """A word and items side by side in at most `room` lines; those left out are counted."""
+
+    def flowed(left_out: int) -> list[Line]:
+        tail: list[Line] = [((f"+ {left_out} more", "quiet"),)] if left_out else []
+        told = items[: len(items) - left_out]
+        return flow([((word, "quiet"),), *told, *tail], width, " " * (len(word) + 3))
+
+    if not items or room < 1:
+        return []
+    lines = flowed(least(len(items), lambda left_out: len(flowed(left_out)) <= room))
+    return [((" ", "plain"), *line) for line in lines[:room]]
+
+
+def least(most: int, fits: Callable[[int], bool]) -> int:
+    """The least number up to `most` that fits, given that what fits goes on to fit; `most` if none does."""
+    return bisect_left(range(most), True, key=fits)
+
+
 @lru_cache(maxsize=1024)
 def width_of(line: Line) -> int:
     """How many cells a line takes."""
-    return sum(cell_len(text) for text, _ in line)
+    return sum(wide(text) for text, _ in line)
 
 
 def _broken(item: Line, width: int) -> list[Line]:
@@ -108,7 +149,7 @@ def _broken(item: Line, width: int) -> list[Line]:
     if width_of(item) <= width:
         return [item]
     lines: list[list[Piece]] = [[]]
-    for word, tone in ((w, tone) for text, tone in item for w in wrap(text, width) for w in w.split()):
+    for word, tone in ((piece, tone) for text, tone in item for piece in _pieces(text, max(2, width))):
         if lines[-1] and width_of(tuple(lines[-1])) + 1 + cell_len(word) > width:
             lines.append([])
         lines[-1].append((f" {word}" if lines[-1] else word, tone))

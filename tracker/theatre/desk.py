@@ -15,7 +15,7 @@ from msgspec import Struct
 from msgspec.structs import replace
 
 from tracker.core import events as ev
-from tracker.core.case import Case, status
+from tracker.core.case import Case
 from tracker.core.deviations import Deviation, deviations
 from tracker.core.forecast import Forecast, Forecaster
 from tracker.core.protocol import Protocol, Step
@@ -27,7 +27,7 @@ from tracker.theatre.acts import ACTS
 from tracker.theatre.acts.ticking import act, doing
 from tracker.theatre.board import draw
 from tracker.theatre.keys import ONCE_MORE
-from tracker.theatre.path import expected_after, first_expected
+from tracker.theatre.path import expected_after, first_expected, first_mark
 from tracker.theatre.reach import OnScreen, doubt, on_screen, step_of
 from tracker.theatre.scene import Look, Scene, differing, scene
 from tracker.theatre.session import Session
@@ -82,7 +82,7 @@ class Desk:
         self._forecast: Forecast | None = None
         self._asked: Asked | None = None
         self._pressed: Pressed | None = None
-        self.marked: str = self._first_mark()
+        self.marked: str = first_mark(self.case)
         self.stage: int = self.stage_of(self.marked)
 
     @property
@@ -94,13 +94,6 @@ class Desk:
     def protocol(self) -> Protocol:
         """Its protocol."""
         return self.case.protocol
-
-    def _first_mark(self) -> str:
-        running = [s.id for s in self.protocol.all_steps() if status(self.case, s) == "running"]
-        ticked = [e.step for e in self.case.log if e.step and e.step in self.protocol.stage_of]
-        after = expected_after(self.case, ticked[-1] if ticked else None)
-        marked = next((s for s in reversed(running) if s in self.protocol.stage_of), after)
-        return marked or self.protocol.stages[-1].steps[-1].id
 
     def stage_of(self, step: str) -> int:
         """The place of a step's stage."""

@@ -11,7 +11,7 @@ from msgspec import Struct
 from tracker.core.case import Case
 from tracker.core.forecast import Forecaster
 from tracker.core.loading import load_protocol
-from tracker.core.wording import CAUTIONS, clock_time, span_words
+from tracker.core.wording import CAUTIONS, clock_time, side_words, span_words
 from tracker.journal.archive import Archive
 from tracker.journal.cases import case_of
 from tracker.journal.codes import latest
@@ -129,9 +129,15 @@ def _last_entry(case: Case) -> datetime:
     return case.events[-1].entered_at
 
 
+def _case_words(case: Case) -> str:
+    """A case by its code, the side of the eye in capitals, and the title of its file."""
+    side = side_words(case.protocol, case.facts).upper()
+    return ", ".join(filter(None, (case.code, side, case.protocol.title)))
+
+
 def _open_case(home: Home, case: Case, now: datetime) -> Choice:
     ago = span_words(max(0.0, (now - _last_entry(case)).total_seconds()))
-    words = f"open: {case.code}  {case.protocol.title}, last entry {ago} ago"
+    words = f"open: {_case_words(case)}, last entry {ago} ago"
     return Choice(words, lambda: resumed(home.archive, case.code, home.settings, home.forecaster))
 
 
@@ -155,5 +161,5 @@ def _start(home: Home, listed: Listed) -> Room:
 def _closed(home: Home, case: Case, now: datetime) -> Choice:
     end = case.end.when.at if case.end else now
     kind = ", invented" if case.invented else ""
-    words = f"review: {case.code}  {case.protocol.title}, ended {end:%Y-%m-%d %H:%M}{kind}"
+    words = f"review: {_case_words(case)}, ended {end:%Y-%m-%d %H:%M}{kind}"
     return Choice(words, partial(home.reviewing, case.code) if home.reviewing else None)

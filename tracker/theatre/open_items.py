@@ -10,7 +10,7 @@ from msgspec import Struct
 from tracker.core.case import Case, CountLine, PairState, due_marks
 from tracker.core.deviations import Deviation, deviations, reading_of
 from tracker.core.protocol import Pair, Protocol, Step
-from tracker.core.wording import CODE_WORDS, clock_time, hms
+from tracker.core.wording import CODE_WORDS, clock_time, hms, side_words
 
 
 class OpenItem(Struct, frozen=True, gc=False):
@@ -20,16 +20,21 @@ class OpenItem(Struct, frozen=True, gc=False):
     text: str
 
 
-BESIDE: Final = frozenset({"on", "operating", "not open", "entry"})
+BESIDE: Final = frozenset({"side", "on", "operating", "not open", "entry"})
 """Words of the sheet for what is said with the rest and is not open itself."""
 
 
 def open_items(case: Case, now_t: float) -> tuple[OpenItem, ...]:
     """Everything open and what goes with it, in the order a hand-over says it."""
     return (
-        *_posts(case), *_running(case, now_t), *_pairs(case), *_closed_pairs(case), *_due(case),
+        *_side(case), *_posts(case), *_running(case, now_t), *_pairs(case), *_closed_pairs(case), *_due(case),
         *_counts(case), *_unsaid(case), *_without_reason(case, now_t), *_last_five(case),
     )  # fmt: skip
+
+
+def _side(case: Case) -> Iterator[OpenItem]:
+    if side := side_words(case.protocol, case.facts):
+        yield OpenItem("side", side.upper())
 
 
 def _posts(case: Case) -> Iterator[OpenItem]:

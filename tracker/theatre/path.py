@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 
-from tracker.core.case import Case, due_marks, in_case, satisfied
+from tracker.core.case import Case, due_marks, in_case, satisfied, status
 from tracker.core.protocol import Step
 
 
@@ -22,6 +22,17 @@ def expected_after(case: Case, step: str | None) -> str | None:
 def first_expected(case: Case, steps: Sequence[str]) -> str | None:
     """The first of some steps that is expected."""
     return next((s for s in steps if is_expected(case, case.protocol.step[s])), None)
+
+
+def first_mark(case: Case) -> str:
+    """The step marked by a screen that comes upon a case, as one taken up again or looked on at.
+
+    That is what was begun last of what runs, else what is expected after the last entry.
+    """
+    entered = [e.step for e in reversed(case.log) if e.step in case.protocol.stage_of]
+    running = next((s for s in entered if s and status(case, case.protocol.step[s]) == "running"), None)
+    last = next(iter(entered), None)
+    return running or expected_after(case, last) or last or case.protocol.stages[-1].steps[-1].id
 
 
 def is_expected(case: Case, step: Step) -> bool:

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
 from datetime import datetime, timedelta
 
 from msgspec import Struct
@@ -15,7 +15,7 @@ from tracker.core.entries import Entry
 from tracker.core.forecast import Forecast
 from tracker.core.protocol import Step
 from tracker.core.text import shown
-from tracker.core.wording import clock_time, fact_words, hms, span_words, value_words
+from tracker.core.wording import clock_time, fact_words, hms, side_words, span_words, value_words
 from tracker.screen.lettering import SIGNS
 from tracker.screen.panels import Row
 from tracker.theatre.open_items import deviation_words, due_word, pair_words
@@ -24,35 +24,57 @@ _FIRST = {"red": 0, "amber": 1, "live": 2}
 
 
 class StepLine(Struct, frozen=True, gc=False):
-    """A step of the stage shown: its key, its label, how it stands in words, and the tone of the words."""
+    """A step on the screen: its key, its label, how it stands in words, and the tone of the words.
 
+    `state` is the word without its time, `time` that of a step that runs, `stage` the short name of a stage that is
+    not the one shown.
+    """
+
+    step: str
     key: str
     label: str
     word: str
     tone: str
     marked: bool
+    state: str = ""
+    time: str = ""
+    stage: str = ""
 
 
 class Running(Struct, frozen=True, gc=False):
-    """A span or clock that runs: label, time, the word that a reached figure adds, its tone."""
+    """A span or clock that runs: label, time, the word that a reached figure adds, its tone, its step if it has one."""
 
     label: str
     time: str
     word: str
     tone: str
+    step: str = ""
+
+
+class Due(Struct, frozen=True, gc=False):
+    """A step that something that happened asks for: due, or due again, and why."""
+
+    step: str
+    label: str
+    word: str
+    reason: str
 
 
 class Scene(Struct, frozen=True, gc=False):
-    """Everything the board shows at one moment."""
+    """Everything the board shows at one moment.
+
+    `beside` are steps of other stages that are on the screen, `ahead` those of the next stage, offered. `ask` is asked
+    once more, in place of the marked step.
+    """
 
     code: str
+    side: str
     title: str
     review: str
     wall: str
     clock: str
     clock_word: str
-    marked: str
-    marked_word: str
+    marked: StepLine
     stage: str
     stage_time: str
     finish: str
@@ -64,21 +86,21 @@ class Scene(Struct, frozen=True, gc=False):
     echo_at: str
     ago: str
     running: tuple[Running, ...]
-    due_word: str
-    due: tuple[str, ...]
+    due: tuple[Due, ...]
     open: tuple[str, ...]
     deviations: tuple[str, ...]
+    beside: tuple[StepLine, ...] = ()
+    ahead: tuple[StepLine, ...] = ()
+    ahead_stage: str = ""
+    ask: str = ""
     hint: str = ""
     trouble: str = ""
     panel: str = ""
     rows: tuple[Row, ...] = ()
-    beside: tuple[StepLine, ...] = ()
-    ahead: tuple[StepLine, ...] = ()
-    ask: str = ""
 
 
 class Look(Struct, frozen=True, gc=False):
-    """What of a case is looked at: the stage by its place, the step marked."""
+    """What of a case is looked at: the stage by its place, the step marked, and the steps of other stages, by id."""
 
     stage: int
     marked: str
@@ -95,17 +117,19 @@ def scene(
     forecast: Forecast | None = None,
 ) -> Scene:
     """The scene of a case at case second `now_t`, told as `now_at`; `differs` are its deviations in words."""
-    stage, marked = case.protocol.stages[look.stage], case.protocol.step[look.marked]
-    steps, anytime = (
-        tuple(_step_line(case, s, now_t, s.id == look.marked) for s in part)
-        for part in (stage.steps, case.protocol.anytime)
-    )
+    stage, step = case.protocol.stages[look.stage], case.protocol.step
+    steps, anytime, beside, ahead = (
+        tuple(_step_line(case, s, now_t, look) for s in part)
+        for part in (
+            stage.steps, case.protocol.anytime, [step[s] for s in look.beside], [step[s] for s in look.ahead]
+        )
+    )  # fmt: skip
     taken = stage_seconds(case, stage, now_t)
     echo, echo_word, echo_at = _echo(case)
     started = case_seconds(case, now_t)
-    due_as, due = _due(case)
     return Scene(
         code=case.code,
+        side=side_words(case.protocol, case.facts).upper(),
         title=case.protocol.title,
         review=f"reviewed by {case.protocol.reviewed_by}"
         if case.protocol.reviewed_by
@@ -113,23 +137,25 @@ def scene(
         wall=clock_time(now_at),
         clock=hms(started or 0.0),
         clock_word=_clock_word(case),
-        marked=marked.label,
-        marked_word=_word(case, marked, now_t)[0],
+        marked=next((s for s in (*steps, *beside) if s.marked), None)
+        or _step_line(case, step[look.marked], now_t, look),
         stage=f"{stage.label} ({look.stage + 1} of {len(case.protocol.stages)})",
         stage_time="" if taken is None else hms(taken),
         finish=_finish(case, now_at, forecast),
         steps=steps,
         anytime=anytime,
         echo=echo,
-        echo_word=echo_word,
+        echo_word=", ".join(filter(None, (echo_word, _echo_stage(case, look)))),
         echo_sign=SIGNS.get(case.events[-1].kind, "") if case.events else "",
         echo_at=echo_at,
         ago=f"{span_words(max(0.0, now_t - _echo_t(case)))} ago" if case.events else "",
         running=tuple(_running(case, now_t)),
-        due_word=due_as,
-        due=due,
+        due=tuple(_due(case)),
         open=tuple(pair_words(p, case.pairs[p.id]) for p in case.protocol.pairs if case.pairs[p.id].open),
         deviations=differs,
+        beside=beside,
+        ahead=ahead,
+        ahead_stage=_short(case, look.ahead[0]) if look.ahead else "",
     )
 
 
@@ -165,26 +191,42 @@ def _clock_word(case: Case) -> str:
 # -- steps
 
 
-def _step_line(case: Case, step: Step, now_t: float, marked: bool) -> StepLine:
-    word, tone = _word(case, step, now_t)
-    return StepLine(step.key or " ", step.label, word, tone, marked)
+def _step_line(case: Case, step: Step, now_t: float, look: Look) -> StepLine:
+    state, time, tone = _standing(case, step, now_t)
+    word = f"{state} {time}" if time else state
+    stage = _elsewhere(case, step.id, look)
+    running = time if state == "running" else ""
+    return StepLine(
+        step.id, step.key or " ", step.label, word, tone, step.id == look.marked, state, running, stage
+    )
 
 
-def _word(case: Case, step: Step, now_t: float) -> tuple[str, str]:
+def _standing(case: Case, step: Step, now_t: float) -> tuple[str, str, str]:
+    """How a step stands in a word, the time that goes with it, and the tone of both."""
     state, how = case.state(step.id), status(case, step)
     last = state.last
     if how == "running" and last:
-        return f"running {hms(now_t - last.start.t)}", "live"
+        return "running", hms(now_t - last.start.t), "live"
     if how == "due":
-        if state.due_again:
-            return due_word(case, step), "amber"
-        return "due", "plain"
+        return (due_word(case, step), "", "amber") if state.due_again else ("due", "", "plain")
     if how == "ticked" and last:
         times = f" x{len(state.ticks)}" if len(state.ticks) > 1 else ""
-        return f"ticked {clock_time((last.stop or last.start).at)[:5]}{times}", "done"
+        return "ticked", f"{clock_time((last.stop or last.start).at)[:5]}{times}", "done"
     if how == "not_reached":
-        return "if used" if step.occurrence == "optional" else "", "quiet"
-    return _QUIETLY.get(how, how), "quiet"
+        return "if used" if step.occurrence == "optional" else "", "", "quiet"
+    return _QUIETLY.get(how, how), "", "quiet"
+
+
+def _elsewhere(case: Case, step: str, look: Look) -> str:
+    """The short name of a step's stage, empty if that is the one shown or the step has none."""
+    at = case.protocol.stage_index.get(case.protocol.stage_of.get(step, ""), look.stage)
+    return "" if at == look.stage else f"stage {at + 1}"
+
+
+def _short(case: Case, step: str) -> str:
+    """A step's stage by its place and what it begins with: "8 Flatten and laser"."""
+    stage = case.protocol.stages[case.protocol.stage_index[case.protocol.stage_of[step]]]
+    return f"{case.protocol.stage_index[stage.id] + 1} {stage.label.partition(',')[0]}"
 
 
 _QUIETLY = {
@@ -195,12 +237,12 @@ _QUIETLY = {
 }
 
 
-def _due(case: Case) -> tuple[str, tuple[str, ...]]:
-    """A word that is true of all steps that a trigger asks for, and which they are and why."""
-    called = (case.protocol.step[step] for step, state in case.steps.items() if state.due_again)
-    asked = [(s, marks[-1]) for s in called if (marks := due_marks(case, s))]
-    words = {due_word(case, step) for step, _ in asked}
-    return "due" if "due" in words else "due again", tuple(f"{s.label}: {m.reason}" for s, m in asked)
+def _due(case: Case) -> Iterator[Due]:
+    """The steps that a trigger asks for, and why."""
+    for ident, state in case.steps.items():
+        step = case.protocol.step[ident]
+        if state.due_again and (marks := due_marks(case, step)):
+            yield Due(ident, step.label, due_word(case, step), marks[-1].reason)
 
 
 # -- what runs
@@ -210,7 +252,7 @@ def _running(case: Case, now_t: float) -> Sequence[Running]:
     # What is past the file's figure comes first, then spans: if room is short, clocks are left out first.
     clocks = [_clock(case, run, now_t) for run in case.clocks if run.stop is None]
     spans = [
-        Running(step.label, hms(now_t - last.start.t), "", "live")
+        Running(step.label, hms(now_t - last.start.t), "", "live", ident)
         for ident, state in case.steps.items()
         if state.ticks
         and (last := state.ticks[-1]).stop is None
@@ -262,6 +304,15 @@ def _echo(case: Case) -> tuple[str, str, str]:
     return (
         (*entry_words(case, entry), clock_time(entry.at)) if entry else ("", event.kind, clock_time(event.at))
     )
+
+
+def _echo_stage(case: Case, look: Look) -> str:
+    """The stage of the step that was entered last, if it is not the one shown."""
+    event = case.events[-1] if case.events else None
+    if event is not None and event.ref is not None:
+        event = _original(case, event)
+    step = getattr(event, "step", None)
+    return _elsewhere(case, step, look) if step else ""
 
 
 def _echo_t(case: Case) -> float:

@@ -20,7 +20,7 @@ from tracker.screen.light import LIGHTS
 from tracker.screen.lines import Line, Size, page
 from tracker.screen.station import Now
 from tracker.theatre.board import draw
-from tracker.theatre.path import expected_after
+from tracker.theatre.path import first_mark
 from tracker.theatre.scene import Look, differing, scene
 from tracker.theatre.settings import Settings
 
@@ -104,12 +104,8 @@ class Watch:
         return case.bases.entered_t(last) + max(0.0, passed)
 
     def _look(self, case: Case) -> Look:
-        staged = case.protocol.stage_of
-        touched = next((e.step for e in reversed(case.log) if e.step in staged), None)
-        running = next((s for s in staged if (last := case.state(s).last) and last.stop is None
-                        and case.protocol.step[s].shape == "span"), None)  # fmt: skip
-        marked = running or expected_after(case, touched) or next(iter(staged))
-        return Look(case.protocol.stage_index[staged[marked]], marked)
+        marked = first_mark(case)
+        return Look(case.protocol.stage_index[case.protocol.stage_of[marked]], marked)
 
     def close(self) -> None:
         """Nothing is held here."""

@@ -119,6 +119,9 @@ def _head(record: Record) -> Iterator[str]:
     invented = "   an invented case" if h.invented else ""
     opened = f"   {h.opened[:10]}, UTC{h.opened[-6:]}" if h.opened else ""
     yield f"End-of-case sheet   {h.case}{opened}{invented}"
+    if h.side:
+        side = fitted(h.side.upper(), WIDTH - _TOLD - 1, "…").rstrip()
+        yield f"{'Side':<{_TOLD}} {side}"
     yield from wrapped(f"{h.title} ({h.protocol}, version {h.version}, {h.reviewed_by})", WIDTH)
 
 

@@ -11,7 +11,7 @@ from tracker.core.deviations import deviations
 from tracker.core.reviewed import Reviewed
 from tracker.core.timeline import Timeline, timeline
 from tracker.core.usual import UsualRanges
-from tracker.core.wording import CAUTIONS
+from tracker.core.wording import CAUTIONS, side_words
 from tracker.review.record import logbook, sections, steps
 from tracker.review.record.completeness import completeness
 from tracker.review.record.debrief import debrief_section
@@ -108,6 +108,7 @@ def _header(case: Case, end_t: float, drawing: Timeline) -> Header:
         ending=_ending(case),
         ending_reason=labelled(case, end.reason) if end else "",
         measured_to=stamp(drawing.at(end_t)) if drawing.anchors else None,
+        side=side_words(protocol, case.facts),
         planned_minutes=_planned_minutes(case),
         actual_minutes=None if whole_s is None else minutes(whole_s),
     )

@@ -25,7 +25,8 @@ class Header(Plain):
     """Which case, by which file, from when to when.
 
     `stopped` is when the case was said to have stopped early; the patient may leave later, at `ended`.
-    `measured_to` is when the patient left, or the moment of the record until then.
+    `measured_to` is when the patient left, or the moment of the record until then. `side` is the eye in words, empty
+    where the file does not say which fact it is.
     """
 
     record_format: int = RECORD_FORMAT
@@ -44,6 +45,7 @@ class Header(Plain):
     ending: Literal["no end logged", "at its usual end", "stopped early"]
     ending_reason: Text
     measured_to: Text | None
+    side: Text = ""
     planned_minutes: float | None
     actual_minutes: float | None
 
