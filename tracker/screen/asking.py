@@ -60,7 +60,7 @@ def reading_question(reading: Reading, title: str, done: Callable[[Scalar], None
 NOTHING: Final = -1
 """No answer is marked: what is not chosen is never taken."""
 STRAYS: Final = 2
-"""After so many keys that are no answers, what is typed is words meant for somewhere else."""
+"""After so many keys that are no answers, what is typed at a held answer is words meant for somewhere else."""
 
 
 class Ask(PlainPanel):
@@ -152,7 +152,7 @@ class Ask(PlainPanel):
             self._take_marked()
             return True
         chosen = next((i for i, o in enumerate(options) if o.key and key in (o.key, *o.also)), None)
-        if chosen is None or self.strays >= STRAYS:
+        if chosen is None or (self.held and self.strays >= STRAYS):
             self._stray()
             return False
         if self.held:
@@ -175,7 +175,7 @@ class Ask(PlainPanel):
         """A key that is no answer: what was marked is not meant any more, nor are letters if it goes on."""
         self.strays += 1
         self.mark = NOTHING
-        if self.strays >= STRAYS:
+        if self.held and self.strays >= STRAYS:
             self.says = (
                 "These look like words, so letters are not taken: Up and Down mark an answer, Esc leaves"
             )
