@@ -13,6 +13,7 @@ import sys
 import termios
 import time
 from collections.abc import Callable, Mapping, Sequence
+from functools import partial
 from pathlib import Path
 
 import pyte
@@ -30,7 +31,9 @@ class Terminal:
         columns: int = 80,
         lines: int = 24,
         env: Mapping[str, str] | None = None,
+        hang_ups: bool = True,
     ) -> None:
+        """`hang_ups` false ignores them, as `nohup` does; else they are heeded, whatever the tests run under."""
         self.screen = pyte.Screen(columns, lines)
         self.stream = pyte.ByteStream(self.screen)
         self.raw = bytearray()
@@ -42,7 +45,7 @@ class Terminal:
             variables["NO_COLOR"] = env["NO_COLOR"]
         self.process = subprocess.Popen(
             words, stdin=slave, stdout=slave, stderr=slave, env=variables, cwd=ROOT, start_new_session=True,
-            preexec_fn=lambda: fcntl.ioctl(0, termios.TIOCSCTTY, 0),
+            preexec_fn=partial(_before, hang_ups),
         )  # fmt: skip
         os.close(slave)
 
@@ -57,6 +60,14 @@ class Terminal:
     def send(self, keys: str | bytes) -> None:
         """Press keys."""
         os.write(self.master, keys.encode() if isinstance(keys, str) else keys)
+
+    def send_all(self, sent: bytes) -> None:
+        """Send more than the line holds at a time, reading what the program writes meanwhile."""
+        while sent:
+            _, writable, _ = select.select([], [self.master], [], 0)
+            if writable:
+                sent = sent[os.write(self.master, sent[:1024]) :]
+            self.read(0 if writable else 0.01)
 
     def read(self, patience_s: float) -> bytes:
         """What the program writes next, at most `patience_s` from now; nothing if it writes nothing."""
@@ -102,6 +113,12 @@ class Terminal:
             self.read(0.05)
         return self.process.wait(timeout=1)
 
+    def hang_up(self, patience_s: float = 20.0) -> int:
+        """Take the terminal away; the exit status that the program then ends with."""
+        os.close(self.master)
+        self.master = os.open(os.devnull, os.O_RDWR)
+        return self.process.wait(timeout=patience_s)
+
     def close(self) -> None:
         """End the program if it still runs, and let go of the terminal."""
         self.kill()
@@ -112,6 +129,12 @@ class Terminal:
 
     def __exit__(self, *_: object) -> None:
         self.close()
+
+
+def _before(hang_ups: bool) -> None:
+    """What is done in the child before the program: the terminal is its own, and hang-ups are as they are to be."""
+    fcntl.ioctl(0, termios.TIOCSCTTY, 0)
+    signal.signal(signal.SIGHUP, signal.SIG_DFL if hang_ups else signal.SIG_IGN)
 
 
 def clockhour(*words: str) -> list[str]:

@@ -11,7 +11,7 @@ import pytest
 
 from terminal import ROOT
 from tracker.cli import main
-from tracker.commands.exits import EXIT_CODES
+from tracker.commands.exits import EXIT_CODES, WENT_WRONG
 
 
 @pytest.fixture
@@ -204,6 +204,22 @@ def test_every_exit_code_is_in_the_guide() -> None:
     guide = (ROOT / "shared" / "guide.md").read_text("utf-8")
     for code, does in EXIT_CODES.items():
         assert f"| {code} | {does} |" in guide
+
+
+def test_what_should_never_happen_is_a_sentence_with_a_code_of_its_own(
+    monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
+) -> None:
+    """The kind and the place of what went wrong, without what was in memory; no traceback."""
+
+    def wrong(_: object) -> int:
+        raise ValueError("Dr Nobody")
+
+    monkeypatch.setattr("tracker.commands.protocol.list_all", wrong)
+
+    assert main(["protocol", "list"]) == WENT_WRONG
+    told = capsys.readouterr().err
+    assert told.startswith("Clockhour went wrong and ended (ValueError")
+    assert "Nobody" not in told
 
 
 def test_a_closed_pipe_is_no_trouble() -> None:

@@ -2,7 +2,8 @@
 
 Only the outermost layer is bent, while the program runs, by files in the folder FLAGS: `shift` holds seconds by which
 the wall clock is off, `zone` the station's zone as POSIX writes it, `slept` seconds that the machine was asleep,
-`errno` the name of an error with which every write to a journal ends.
+`errno` the name of an error with which every write to a journal ends, `full` a folder: only writes to journals in it
+end so. While `wrong` is there, every key makes the program itself go wrong.
 """
 
 from __future__ import annotations
@@ -11,11 +12,12 @@ import errno
 import os
 import sys
 import time
-from datetime import datetime, timedelta
+from datetime import UTC, datetime, timedelta
 from pathlib import Path
 
 import tracker.journal.disk as disk
 import tracker.screen.station as station
+import tracker.theatre.desk as desk
 from tracker.cli import main
 
 FLAGS = Path(sys.argv[1])
@@ -35,7 +37,7 @@ class ShiftedTime(datetime):
         if zone := _flag("zone"):
             os.environ["TZ"] = zone
             time.tzset()
-        return datetime.now().astimezone() + timedelta(seconds=float(_flag("shift") or 0))
+        return datetime.now(UTC) + timedelta(seconds=float(_flag("shift") or 0))
 
 
 class SleepingClock(station.StationClock):
@@ -50,10 +52,23 @@ class FailingDisk(disk.RealDisk):
     """A disk that refuses to write while the flag says so."""
 
     def write(self, handle: int, data: bytes) -> int:
-        """Write, unless the flag names an error."""
+        """Write, unless the flags name an error here."""
         if name := _flag("errno"):
-            raise OSError(getattr(errno, name), "as the flag says")
+            full, lies = _flag("full"), Path(f"/proc/self/fd/{handle}")
+            if not full or str(lies.resolve()).startswith(full):
+                raise OSError(getattr(errno, name), "as the flag says")
         return super().write(handle, data)
+
+
+class WrongDesk(desk.Desk):
+    """A desk that goes wrong at a key, with what was typed in its memory."""
+
+    def press(self, key: str) -> None:
+        """Take a key, or go wrong."""
+        secret = f"typed {key}"
+        if _flag("wrong"):
+            raise RuntimeError(secret)
+        super().press(key)
 
 
 def run() -> int:
@@ -63,6 +78,7 @@ def run() -> int:
     import tracker.theatre.live as live
 
     live.StationClock = SleepingClock  # type: ignore[misc]
+    live.Desk = WrongDesk  # type: ignore[misc]
 
     files.Journal.create.__func__.__defaults__ = (FailingDisk(),)  # type: ignore[attr-defined]
     files.Journal.open.__func__.__defaults__ = (FailingDisk(),)  # type: ignore[attr-defined]

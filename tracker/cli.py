@@ -8,6 +8,7 @@ from __future__ import annotations
 import argparse
 import os
 import sys
+import traceback
 from collections.abc import Callable, Sequence
 from contextlib import suppress
 from datetime import date
@@ -247,10 +248,24 @@ def main(words: Sequence[str] | None = None) -> int:
         return NOT_KEPT
     except Exception as refusal:
         from tracker.commands.common import talk
-        from tracker.commands.exits import exit_code
+        from tracker.commands.exits import WENT_WRONG, exit_code
         from tracker.journal.trouble import Trouble
 
-        if not isinstance(refusal, Trouble):
+        if isinstance(refusal, Trouble):
+            talk(refusal)
+            return exit_code(refusal)
+        if sys.flags.dev_mode:
             raise
-        talk(refusal)
-        return exit_code(refusal)
+        talk(_went_wrong(refusal))
+        return WENT_WRONG
+
+
+def _went_wrong(error: Exception) -> str:
+    """A sentence for what should never happen: where, not what was in memory then."""
+    places = traceback.extract_tb(error.__traceback__)
+    ours = [place for place in places if "tracker" in Path(place.filename).parts]
+    where = f", {Path(ours[-1].filename).name} line {ours[-1].lineno}" if ours else ""
+    return (
+        f"Clockhour went wrong and ended ({type(error).__name__}{where})."
+        " What was entered before is on disk: open the case again, it goes on."
+    )

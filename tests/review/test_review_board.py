@@ -218,11 +218,11 @@ def test_a_key_without_meaning_is_answered() -> None:
 
 
 def test_pasted_text_has_no_place_on_the_timeline() -> None:
-    """It is put aside and said."""
+    """It is set aside and said."""
     desk = desk_of()
     desk.paste("dangerous\nkeys")
 
-    assert desk.hint.startswith("14 pasted characters put aside")
+    assert desk.hint.startswith("14 characters came at once, as from a paste: set aside")
 
 
 def test_minutes_are_rounded_as_in_the_record() -> None:

@@ -80,7 +80,7 @@ async def test_keys_typed_into_a_note_log_no_step() -> None:
 
 
 async def test_pasted_text_arrives() -> None:
-    """A paste goes into a note; over the board it is put aside, and said."""
+    """A paste goes into a note; over the board it is set aside, and said."""
     desk = desk_of()
     app = TheatreApp(desk)
     async with app.run_test() as pilot:
@@ -90,7 +90,7 @@ async def test_pasted_text_arrives() -> None:
         await pilot.press("enter")
         app.post_message(Paste("icticic"))
         await pilot.pause()
-        assert "7 pasted characters put aside" in "\n".join(_painted(app))
+        assert "7 characters came at once, as from a paste: set aside" in "\n".join(_painted(app))
 
     assert told(desk) == ["note oil ready oil ready oil ready"]
 

@@ -120,7 +120,7 @@ def test_pasted_text_anywhere_else_is_put_aside_and_said() -> None:
     desk.paste("icticticQl")
 
     assert told(desk) == []
-    assert "10 pasted characters put aside" in board(desk)
+    assert "10 characters came at once, as from a paste: set aside" in board(desk)
 
 
 # -- complications

@@ -94,6 +94,26 @@ def test_one_key_goes_on_in_the_second_folder() -> None:
     assert keeper_of(desk).folder == desk.second_folder
 
 
+def test_leaving_while_entries_wait_puts_the_case_into_the_second_folder() -> None:
+    """Whatever made it end: the case with all its entries is there, and where is said."""
+    desk = desk_of(SMALL, "i")
+    keeper_of(desk).refusals = 5
+    press(desk, "t")
+    said = desk.close()
+
+    assert keeper_of(desk).folder == desk.second_folder
+    assert (tuple(keeper_of(desk).events), keeper_of(desk).closed) == (desk.case.events, True)
+    assert f"went on in {desk.second_folder}" in said
+
+
+def test_leaving_with_all_on_disk_says_nothing() -> None:
+    """The case stays where it is."""
+    desk = desk_of(SMALL, "i t")
+
+    assert desk.close() == ""
+    assert (keeper_of(desk).folder, keeper_of(desk).closed) == (Path("/first"), True)
+
+
 def test_with_nothing_waiting_the_case_stays_where_it_is() -> None:
     """The key for another folder does nothing while the disk takes everything, and says so."""
     desk = desk_of(SMALL, "i `")

@@ -218,12 +218,12 @@ def test_a_code_that_another_station_took_meanwhile_is_exchanged_and_said(tmp_pa
 
 
 def test_pasted_text_answers_nothing() -> None:
-    """A paste is put aside, and said."""
+    """A paste is set aside, and said."""
     page, _ = _page("")
 
     page.paste("aoy")
 
-    assert "3 pasted characters put aside" in _text(page)
+    assert "3 characters came at once, as from a paste: set aside" in _text(page)
     assert "Lens now: own lens" in _text(page)
 
 

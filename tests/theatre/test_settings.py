@@ -11,7 +11,14 @@ from tracker.screen.commands import by_key
 from tracker.screen.paint import BRIGHTNESS
 from tracker.theatre.desk import Desk
 from tracker.theatre.keys import COMMANDS
-from tracker.theatre.settings import PRESETS, read_settings, settings_from, settings_path
+from tracker.theatre.settings import (
+    PRESETS,
+    SECOND_FOLDER,
+    read_settings,
+    second_folder,
+    settings_from,
+    settings_path,
+)
 
 
 def test_everything_that_can_be_set() -> None:
@@ -104,3 +111,22 @@ def test_the_environment_may_name_the_file(tmp_path: Path) -> None:
     """CLOCKHOUR_SETTINGS says where the settings lie."""
     assert settings_path({"CLOCKHOUR_SETTINGS": str(tmp_path / "s.toml")}) == tmp_path / "s.toml"
     assert settings_path({}).name == "settings.toml"
+
+
+def test_the_second_folder_lies_on_another_disk_where_there_is_one(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """The first place of another disk that may be written; the first one's own disk is passed over."""
+    disks = {"cases": 1, "home": 1, "stick": 2, "third": 3}
+    for name in ("home", "stick", "third"):
+        (tmp_path / name).mkdir()
+    monkeypatch.setattr("tracker.theatre.settings._disk_of", lambda place: disks.get(place.name))
+    places = [tmp_path / name for name in ("home", "gone", "stick", "third")]
+
+    assert second_folder(tmp_path / "cases", places).parent == tmp_path / "stick"
+    assert second_folder(tmp_path / "cases", places[:1]) == SECOND_FOLDER
+
+
+def test_a_folder_still_to_be_made_lies_on_the_disk_of_what_is_above_it(tmp_path: Path) -> None:
+    """An archive that does not exist yet: the place beside it is no other disk."""
+    assert second_folder(tmp_path / "new" / "cases", [tmp_path]) == SECOND_FOLDER

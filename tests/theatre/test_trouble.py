@@ -10,11 +10,13 @@ import sys
 from collections.abc import Iterator
 from datetime import datetime, timedelta
 from pathlib import Path
+from typing import Any
 
 import pytest
 
 from small_procedures import ONE_STAGE
 from terminal import ROOT, Terminal, clockhour
+from tracker.commands.exits import ENDED, HUNG_UP, NOT_KEPT, WENT_WRONG
 from tracker.core.case import Case
 from tracker.core.durations import step_seconds
 from tracker.core.events import Event, Resumed
@@ -22,6 +24,8 @@ from tracker.journal.archive import Archive
 from tracker.journal.cases import case_of
 from tracker.journal.files import Journal
 from tracker.screen.paint import THEMES, rgb
+from tracker.screen.wire import PASTE_UNFINISHED, UNFINISHED
+from wires import ANSWERS
 
 SMALL = f"""{ONE_STAGE}
 [[stages.steps]]
@@ -45,14 +49,22 @@ class Station:
         self.second = folder / "second"
         self.settings.write_text(f'second_folder = "{self.second}"\n', "utf-8")
 
-    def open(self, what: str | None = None, *, size: tuple[int, int] = (80, 24)) -> Terminal:
+    def open(
+        self,
+        what: str | None = None,
+        *,
+        size: tuple[int, int] = (80, 24),
+        hang_ups: bool = True,
+        zone: str = "",
+    ) -> Terminal:
         """The program on a case, on a station that can be bent."""
         words = [sys.executable, str(ROOT / "tests" / "troubled.py"), str(self.flags)]
         words += ["--archive", str(self.cases), "theatre", what or str(self.protocol)]
         env = {"CLOCKHOUR_SETTINGS": str(self.settings), "PYTHONPATH": str(ROOT)}
-        return Terminal(words, columns=size[0], lines=size[1], env=env)
+        env |= {"TZ": zone} if zone else {}
+        return Terminal(words, columns=size[0], lines=size[1], env=env, hang_ups=hang_ups)
 
-    def begun(self, **more: tuple[int, int]) -> Terminal:
+    def begun(self, **more: Any) -> Terminal:
         """A case begun and its first step ticked."""
         live = self.open(**more)
         live.until("Enter starts the case")
@@ -109,11 +121,8 @@ def test_an_ended_program_loses_no_entry(station: Station, how: int) -> None:
 
 def test_a_closed_terminal_loses_no_entry(station: Station) -> None:
     """The terminal window goes away: the case is on disk up to the last key, and can be opened again."""
-    live = station.begun()
-    os.close(live.master)
-    live.process.wait(timeout=20)
-    live.master = os.open(os.devnull, os.O_RDWR)
-    live.close()
+    with station.begun() as live:
+        assert live.hang_up() == HUNG_UP
 
     assert kinds(station.events())[-1] == "tick"
     with station.open("A-0001") as again:
@@ -183,7 +192,7 @@ def test_a_paste_of_ten_thousand_characters_ticks_nothing(station: Station) -> N
     """A paste on the board is put aside and said; in a note it is cut, and said."""
     with station.begun() as live:
         live.send(b"\x1b[200~" + b"rsl" * 3334 + b"\x1b[201~")
-        live.until("put aside")
+        live.until("set aside")
         assert kinds(station.events())[-1] == "tick"
         live.send("4")
         live.until("Note")
@@ -405,3 +414,181 @@ def test_a_folder_removed_for_good_loses_nothing_in_memory(station: Station) -> 
         live.send("`")
         live.until("the case goes on in")
     assert kinds(station.events(station.second)) == ["opened", "facts", "tick", "start"]
+
+
+# -- what is not a key
+
+
+def test_what_the_terminal_answers_makes_no_entry(station: Station) -> None:
+    """Every answer and report that terminals send, one after the other: no entry, no word, and the next key is taken."""
+    with station.begun() as live:
+        for sent in ANSWERS.values():
+            live.send(sent.encode())
+        live.send("s")
+        live.until("Base shave started")
+    assert kinds(station.events())[2:] == ["tick", "start"]
+
+
+@pytest.mark.parametrize(
+    "sent",
+    [
+        b"\x1b[" + b"1;" * 200_000 + b"m",
+        b"\x1b[:A",
+        b"\x1b[54;1:1u",
+        b"\x1b[99999999999u",
+        b"\x1b]11;" + b"r" * 100_000 + b"\x07",
+    ],
+    ids=["400 kB of figures", "a colon", "a key of another protocol", "a code beyond all", "a long string"],
+)
+def test_no_bytes_end_the_program(station: Station, sent: bytes) -> None:
+    """What ended it or made thousands of entries: nothing comes of it, and the next key is taken."""
+    with station.begun() as live:
+        live.send_all(sent)
+        live.send("s")
+        live.until("Base shave started")
+    assert kinds(station.events())[2:] == ["tick", "start"]
+
+
+@pytest.mark.parametrize(
+    ("sent", "said"),
+    [
+        (b"\x1b[200~rsl", PASTE_UNFINISHED),
+        (b"\x1b[" + b"1;" * 200_000, UNFINISHED),
+        (b"\x1bP1$r", UNFINISHED),
+    ],
+    ids=["a paste", "a sequence", "a string"],
+)
+def test_what_has_no_end_is_given_up_and_said(station: Station, sent: bytes, said: str) -> None:
+    """A paste, a sequence, a string without an end: said on the board a moment later, and the next key is taken."""
+    with station.begun() as live:
+        live.send_all(sent)
+        live.until(lambda text: said in " ".join(text.split()))
+        live.send("s")
+        live.until("Base shave started")
+    assert kinds(station.events())[2:] == ["tick", "start"]
+
+
+def test_a_line_pasted_without_marks_ticks_nothing(station: Station) -> None:
+    """Two hundred characters at once: set aside and said; the keys after it are taken."""
+    with station.begun() as live:
+        live.send("rsl " * 50)
+        live.until("200 characters came at once, as from a paste: set aside")
+        live.send("s")
+        live.until("Base shave started")
+    assert kinds(station.events())[2:] == ["tick", "start"]
+
+
+def test_the_terminal_is_asked_for_no_other_form_of_keys_or_sizes(station: Station) -> None:
+    """One form a key, sizes by the system's signal: the newer keyboard protocol and sizes in band stay off."""
+    with station.begun() as live:
+        live.resize(120, 40)
+        live.until(lambda text: "? keys" in text)
+        asked = bytes(live.raw)
+    assert b"\x1b[?1049h" in asked
+    assert b"\x1b[>" not in asked
+    assert b"2048" not in asked
+
+
+# -- ends
+
+
+def test_a_closed_terminal_ends_the_program_even_where_hang_ups_are_ignored(station: Station) -> None:
+    """Started under nohup: the end of input is a hang-up; the case is let go of and can be taken up."""
+    with station.begun(hang_ups=False) as live:
+        live.send("s")
+        live.until("Base shave started")
+        assert live.hang_up() == HUNG_UP
+
+    with station.open("A-0001") as again:
+        again.until("resumed")
+    assert kinds(station.events())[2:5] == ["tick", "start", "resumed"]
+
+
+@pytest.mark.parametrize(
+    ("how", "code"), [(signal.SIGTERM, ENDED), (signal.SIGHUP, HUNG_UP)], ids=["end", "hang-up"]
+)
+def test_asked_to_end_it_leaves_the_terminal_as_it_was(station: Station, how: int, code: int) -> None:
+    """The shell's screen is back, the cursor shown, pastes and mouse off; the exit code says how it came."""
+    with station.begun() as live:
+        assert live.kill(how) == code
+        assert restored(bytes(live.raw))
+    Journal.open(station.cases, "A-0001").close()
+
+
+def test_a_program_that_goes_wrong_says_so_and_leaves_all_in_order(station: Station) -> None:
+    """The screen is restored, a sentence says it without what was typed, entries are on disk, the code is its own."""
+    with station.begun() as live:
+        live.send("s")
+        live.until("Base shave started")
+        station.bend("wrong", "yes")
+        live.send("l")
+        assert live.wait() == WENT_WRONG
+        assert restored(bytes(live.raw))
+        told = bytes(live.raw).rsplit(b"\x1b[?1049l", 1)[1].decode()
+    assert "Clockhour went wrong and ended (RuntimeError" in told
+    assert "Traceback" not in told
+    assert "typed l" not in told
+    assert kinds(station.events())[2:] == ["tick", "start"]
+    Journal.open(station.cases, "A-0001").close()
+
+
+def restored(drawn: bytes) -> bool:
+    """Whether the last word on screen, cursor, mouse and pastes is that they are as they were."""
+    return all(
+        drawn.rfind(f"\x1b[?{mode}{back}".encode()) > drawn.rfind(f"\x1b[?{mode}{ours}".encode()) >= 0
+        for mode, ours, back in [("1049", "h", "l"), ("25", "l", "h"), ("1003", "h", "l"), ("2004", "h", "l")]
+    )
+
+
+@pytest.mark.parametrize("how", ["terminal", signal.SIGHUP, signal.SIGTERM, "key"], ids=str)
+def test_what_waits_goes_to_the_second_folder_when_the_program_ends(station: Station, how: int | str) -> None:
+    """A full disk, then the end: all entries are in the second folder, it is said where, and the code tells."""
+    with station.begun() as live:
+        station.bend("full", str(station.cases.resolve()))
+        station.bend("errno", "ENOSPC")
+        live.send("s")
+        live.until("1 not on disk")
+        live.send("l")
+        live.until("2 not on disk")
+        if how == "terminal":
+            assert live.hang_up() == NOT_KEPT
+        elif how == "key":
+            live.send("Q")
+            live.until("Leave?")
+            live.send("l")
+            assert live.wait() == NOT_KEPT
+        else:
+            assert live.kill(int(how)) == NOT_KEPT
+            assert "went on in" in " ".join(bytes(live.raw).decode("utf-8", "replace").split())
+    assert kinds(station.events(station.second))[2:] == ["tick", "start", "tick"]
+    assert not list(station.cases.glob("*.case.jsonl"))
+
+
+def test_what_no_disk_takes_is_said_to_be_lost(station: Station) -> None:
+    """Both folders refuse: how many entries are kept nowhere is the last word, and the code tells."""
+    with station.begun() as live:
+        station.bend("errno", "ENOSPC")
+        station.second.write_text("in the way", "utf-8")
+        live.send("s")
+        live.until("1 not on disk")
+        assert live.kill(signal.SIGTERM) == NOT_KEPT
+        told = " ".join(bytes(live.raw).decode("utf-8", "replace").split())
+    assert "1 entry of case A-0001 could be kept nowhere" in told
+
+
+# -- zones
+
+
+@pytest.mark.parametrize("zone", ["XXX-99:99", "Europe/Lodnon", "XXX-24:59"])
+def test_an_odd_zone_is_said_before_the_case_begins(station: Station, zone: str) -> None:
+    """On the page that starts it and on standard error; times are told in UTC, and no tick is held up."""
+    with station.open(zone=zone) as live:
+        told = live.until("Enter starts the case")
+        assert f"'{zone}' is no" in " ".join(told.split())
+        assert "times are told in UTC" in " ".join(told.split())
+        live.send("\r")
+        live.until("not started")
+        live.send("r")
+        live.until("Ready ticked")
+    assert station.events()[-1].at.utcoffset() == timedelta(0)
+    assert f"'{zone}' is no".encode() in bytes(live.raw).split(b"\x1b[?1049h")[0]

@@ -11,6 +11,7 @@ import atheris  # noqa: E402 - only once its neighbours are to be found
 
 with atheris.instrument_imports(include=["tracker", "tomllib"]):
     import strangers
+    import wires
 
 
 def _text(data: bytes) -> str:
@@ -32,6 +33,7 @@ TARGETS = {
     "entries": strangers.take_entries,
     "debrief": strangers.take_debrief,
     "follow_up": strangers.take_follow_up,
+    "terminal": wires.take_bytes,
 }
 
 if __name__ == "__main__":

@@ -23,6 +23,7 @@ from tracker.core.events import Event
 from tracker.core.fold import extend
 from tracker.journal.archive import Archive
 from tracker.journal.cases import case_of
+from tracker.screen.hand import KEY_S
 
 STEPS = "abcdefgh"
 KILLS_A_CASE = 40
@@ -120,11 +121,13 @@ class Killed:
         self.look(live, keys)
 
     def type(self, live: Live, keys: str) -> None:
-        """Press keys, now one by one, now in a rush."""
-        pace_s = self.chance.choice([0.0, 0.0, 0.004, 0.012])
-        for key in keys:
-            live.send(key)
-            live.read(self.chance.uniform(0, pace_s))
+        """Press keys as a quick hand does: now one by one, now up to four at once; more at once were no keys."""
+        while keys:
+            many = self.chance.randint(1, 4)
+            at_once, keys = keys[:many], keys[many:]
+            live.send(at_once)
+            if keys:
+                live.read_for(len(at_once) * KEY_S)
 
     def opened(self, live: Live) -> None:
         """Wait for the board; a case that goes on shows what was kept, and no more."""

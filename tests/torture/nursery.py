@@ -61,6 +61,12 @@ class Live:
         self._late = whole[cut:]
         return bool(data)
 
+    def read_for(self, seconds: float) -> None:
+        """Take what the program writes in so much time."""
+        end = time.monotonic() + seconds
+        while (left := end - time.monotonic()) > 0:
+            self.read(left)
+
     def text(self) -> str:
         """The screen as text."""
         return "\n".join(self.screen.display)

@@ -26,6 +26,7 @@ from tracker.screen.light import LIGHTS
 from tracker.screen.lines import Line, Size, fit, foot, page, window, wrap
 from tracker.screen.paint import BRIGHTNESS
 from tracker.screen.panels import Row
+from tracker.screen.room import set_aside
 
 Ask = Callable[[Filters, str], "Future[Told]"]
 
@@ -78,15 +79,20 @@ class AuditDesk:
             self.says = f"{key_words(key)}: nothing here has this key. ? shows the keys"
 
     def paste(self, text: str) -> None:
-        """Put pasted text aside, and say so."""
-        self.says = f"{len(text)} pasted characters put aside"
+        """Set pasted text aside, and say so."""
+        self.says = set_aside(text)
+
+    def said(self, words: str) -> None:
+        """Say something of the terminal."""
+        self.says = words
 
     def pulse(self) -> None:
         """Nothing is to be done: an answer that has come is drawn with the next drawing."""
 
-    def close(self) -> None:
+    def close(self) -> str:
         """Let go of what was asked and has not begun."""
         self._let_go()
+        return ""
 
     def _let_go(self) -> None:
         """Whoever goes through the values of a filter waits for the last one only."""

@@ -5,8 +5,8 @@ from __future__ import annotations
 import argparse
 import shutil
 
-from tracker.commands.common import draws, has_terminal, loaded
-from tracker.commands.exits import FINDINGS
+from tracker.commands.common import draws, has_terminal, loaded, show
+from tracker.commands.exits import DONE, FINDINGS
 from tracker.commands.record import write_record
 from tracker.core.case import Case
 from tracker.core.deviations import deviations
@@ -29,17 +29,20 @@ def demo(args: argparse.Namespace) -> int:
     archive = Archive(args.to / "cases")
     played = begin(protocol, text, archive, step_s=args.speed * PERIOD_S)
     if has_terminal():
-        _on_screen(played)
+        ended = _on_screen(played)
+        if ended != DONE:
+            played.close()
+            return ended
     played.play()
     played.close()
     _tell(played.desk.case, played.pressed)
     return write_record(archive, played.desk.case.code, args.to / "record", NAMES)
 
 
-def _on_screen(played: Demo) -> None:
+def _on_screen(played: Demo) -> int:
     from tracker.screen.app import TheatreApp
 
-    TheatreApp(played, PERIOD_S).run()
+    return show(TheatreApp(played, PERIOD_S))
 
 
 def _tell(case: Case, keys: int) -> None:

@@ -15,6 +15,9 @@ USAGE: Final = 2
 DAMAGED: Final = 3
 IN_USE: Final = 4
 NOT_KEPT: Final = 5
+WENT_WRONG: Final = 6
+HUNG_UP: Final = 7
+ENDED: Final = 8
 
 EXIT_CODES: Final[Mapping[int, str]] = {
     DONE: "done",
@@ -23,6 +26,9 @@ EXIT_CODES: Final[Mapping[int, str]] = {
     DAMAGED: "damaged or unreadable input",
     IN_USE: "the case is being written by another Clockhour",
     NOT_KEPT: "the disk is out of reach, or did not take everything",
+    WENT_WRONG: "Clockhour itself went wrong; what was entered before is on disk",
+    HUNG_UP: "the terminal was closed; what was entered is on disk",
+    ENDED: "the system asked the program to end (SIGTERM); what was entered is on disk",
 }
 
 _KINDS: Final[Mapping[type[Trouble], int]] = {

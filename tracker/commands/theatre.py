@@ -8,8 +8,8 @@ from functools import partial
 
 from tracker.audit.past_cases import past_cases
 from tracker.audit.remaining_case import Expecting
-from tracker.commands.common import archive_of, has_terminal, loaded, settings_of, talk
-from tracker.commands.exits import DONE, FINDINGS, USAGE
+from tracker.commands.common import archive_of, has_terminal, loaded, settings_of, show, talk
+from tracker.commands.exits import FINDINGS, NOT_KEPT, USAGE
 from tracker.core.forecast import Forecaster
 from tracker.journal.archive import Archive
 from tracker.journal.files import case_path
@@ -92,8 +92,11 @@ def expecting(archive: Archive) -> Forecaster:
 def play(room: Room, period_s: float = 1.0, back: Callable[[], Room | None] | None = None) -> int:
     """Show a room until it is left, and close the one that is then shown; `back` as the app has it."""
     app = TheatreApp(room, period_s, back)
+    said = ""
     try:
-        app.run()
+        ended = show(app)
     finally:
-        app.room.close()
-    return DONE
+        said = app.room.close()
+        if said:
+            talk(said)
+    return NOT_KEPT if said else ended

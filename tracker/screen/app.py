@@ -7,19 +7,20 @@ import gc
 import sys
 from collections.abc import Callable
 from functools import lru_cache
-from typing import Any, ClassVar, Final
+from typing import Any, ClassVar, Final, Literal
 
 from rich.segment import Segment
 from textual import events
 from textual.app import App
+from textual.driver import Driver
 from textual.geometry import Region
 from textual.screen import Screen
 from textual.strip import Strip
 
 from tracker.screen.lines import Line, Size
 from tracker.screen.paint import THEMES, styles
+from tracker.screen.reading import HungUp, Said, driver_of
 from tracker.screen.room import Room
-from tracker.screen.wire import take_any_byte
 
 
 class Canvas(Screen[None]):
@@ -83,6 +84,8 @@ SELDOM: Final = 600
 QUIT_KEY: Final = "ctrl+q"
 LEAVES: Final = "Q"
 """What closes other programs only asks here, as this key does."""
+Ending = Literal["left", "hung up", "ended"]
+"""How a screen came to its end: by a key, with its terminal, or because the system asked."""
 
 
 class TheatreApp(App[None]):
@@ -99,14 +102,20 @@ class TheatreApp(App[None]):
         back: Callable[[], Room | None] | None = None,
     ) -> None:
         """`back` gives the first screen anew for what was opened from it; without it, leaving any room ends."""
-        take_any_byte()
         super().__init__()
         self.period_s = period_s
+        self.ending: Ending = "left"
+        self.failure: Exception | None = None
+        self._mine: asyncio.AbstractEventLoop | None = None
         self._settling: asyncio.TimerHandle | None = None
         self._pulses = 0
         self.room = self.first = room
         self.back = back
         self.canvas = Canvas(room.theme, room.brightness)
+
+    def get_driver_class(self) -> type[Driver]:
+        """The toolkit's choice, with a reading of our own."""
+        return driver_of(super().get_driver_class())
 
     def get_default_screen(self) -> Canvas:
         """The lines are the whole screen."""
@@ -124,6 +133,9 @@ class TheatreApp(App[None]):
         sys.setswitchinterval(LET_THROUGH_S)
         self.set_interval(self.period_s, self.pulse)
         self.call_after_refresh(self.redraw)
+        self._mine = asyncio.get_running_loop()
+        if self.ending != "left":
+            self.exit()
 
     def pulse(self) -> None:
         """Let the room do what time asks of it, and draw."""
@@ -160,6 +172,11 @@ class TheatreApp(App[None]):
             printable = event.character and event.is_printable and event.character != " "
             key = event.character if printable and event.character else event.key
             self.press(LEAVES if key == QUIT_KEY else key)
+        elif isinstance(event, Said):
+            self.room.said(event.words)
+            self.redraw()
+        elif isinstance(event, HungUp):
+            self.end("hung up")
         else:
             await super().on_event(event)
 
@@ -179,9 +196,33 @@ class TheatreApp(App[None]):
             self.exit()
             return
         first.theme, first.brightness = self.room.theme, self.room.brightness
-        self.room.close()
+        if said := self.room.close():
+            first.said(said)
         self.room = self.first = first
         self.redraw()
+
+    def end(self, ending: Ending) -> None:
+        """End, whatever is open: nobody can be asked."""
+        if self.ending == "left":
+            self.ending = ending
+            if self._mine is not None:
+                self.exit()
+
+    def end_soon(self, ending: Ending) -> None:
+        """The same from outside of the loop, as in the handler of a signal."""
+        if self._mine is None:
+            self.end(ending)
+        elif not self._mine.is_closed():
+            self._mine.call_soon_threadsafe(self.end, ending)
+
+    def _handle_exception(self, error: Exception) -> None:
+        """Keep what went wrong: whoever runs the screen says it once the terminal is as it was."""
+        self.failure = self.failure or error
+        super()._handle_exception(error)
+
+    def _fatal_error(self) -> None:
+        """End without the toolkit's own telling, which shows what is in memory."""
+        self._close_messages_no_wait()
 
     def _settle(self) -> None:
         """Draw what may wait once no key has come for a moment: the paint of a key waits for nothing."""

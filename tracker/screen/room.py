@@ -7,6 +7,11 @@ from typing import Protocol
 from tracker.screen.lines import Line, Size
 
 
+def set_aside(text: str) -> str:
+    """What a room says of pasted text that it has no use for."""
+    return f"{len(text)} characters came at once, as from a paste: set aside"
+
+
 class Room(Protocol):
     """What the screen shows and gives keys to: the opening page, then the desk."""
 
@@ -24,11 +29,14 @@ class Room(Protocol):
     def paste(self, text: str) -> None:
         """Take pasted text."""
 
+    def said(self, words: str) -> None:
+        """Show what is to be said of the terminal."""
+
     def pulse(self) -> None:
         """Do what is to be done every so often."""
 
     def draw(self, size: Size, *, quick: bool = False) -> tuple[Line, ...]:
         """Its lines; `quick` may leave out what can wait until after the paint."""
 
-    def close(self) -> None:
-        """Let go of what it holds."""
+    def close(self) -> str:
+        """Let go of what it holds; what is to be said of that afterwards, if anything is."""

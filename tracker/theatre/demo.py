@@ -20,6 +20,7 @@ from tracker.core.wording import clock_time
 from tracker.journal.archive import Archive
 from tracker.journal.files import Journal
 from tracker.screen.lines import Line, Size
+from tracker.screen.room import set_aside
 from tracker.screen.station import Now
 from tracker.theatre.desk import Desk
 from tracker.theatre.session import Session
@@ -126,7 +127,12 @@ class Demo:
         self.left = key in ("escape", "Q")
 
     def paste(self, text: str) -> None:
-        """Nothing is written here."""
+        """Set pasted text aside, and say so."""
+        self.desk.said(set_aside(text))
+
+    def said(self, words: str) -> None:
+        """Say something of the terminal."""
+        self.desk.said(words)
 
     def pulse(self) -> None:
         """Go on by one step of time; shortly after the last cue it is over."""
@@ -143,9 +149,9 @@ class Demo:
         bar = f"{'━' * full}{'─' * (room - full)} {share:4.0%} "
         return (*board, ((words, "key"), (bar.ljust(size.width - len(words)), "rule")))
 
-    def close(self) -> None:
+    def close(self) -> str:
         """Let go of the journal."""
-        self.desk.close()
+        return self.desk.close()
 
 
 def begin(protocol: Protocol, text: str, archive: Archive, step_s: float) -> Demo:

@@ -23,6 +23,7 @@ from tracker.screen.asking import Ask, Question
 from tracker.screen.commands import by_key, key_words
 from tracker.screen.lines import Line, Size
 from tracker.screen.panels import FIGURES, Figures, Panel, Write
+from tracker.screen.room import set_aside
 from tracker.theatre.acts import ACTS
 from tracker.theatre.acts.ticking import act, doing
 from tracker.theatre.board import draw
@@ -223,17 +224,20 @@ class Desk:
         """Once a second: try again to put on disk what waits."""
         self.session.keep_waiting()
 
-    def close(self) -> None:
-        """Let go of the journal, once more trying to put on disk what waits."""
-        self.session.keep_waiting()
-        self.session.journal.close()
+    def close(self) -> str:
+        """Let go of the journal; where what the disk does not take went is said."""
+        return self.session.close(self.second_folder)
 
     def paste(self, text: str) -> None:
-        """Take pasted text into a note; anywhere else it is put aside, and said."""
+        """Take pasted text into a note; anywhere else it is set aside, and said."""
         if isinstance(self.panel, Write):
             self.panel.paste(text)
         else:
-            self.hint = f"{len(text)} pasted characters put aside: only a note takes them"
+            self.hint = f"{set_aside(text)}; only a note takes them"
+
+    def said(self, words: str) -> None:
+        """Say something of the terminal."""
+        self.hint = words
 
     def step_for(self, key: str) -> Step | None:
         """The step that a key means now."""

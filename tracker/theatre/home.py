@@ -21,7 +21,7 @@ from tracker.screen.commands import by_key
 from tracker.screen.light import LIGHTS
 from tracker.screen.lines import Line, Size, page
 from tracker.screen.panels import Row
-from tracker.screen.room import Room
+from tracker.screen.room import Room, set_aside
 from tracker.screen.station import Now
 from tracker.theatre.live import opening, resumed
 from tracker.theatre.settings import Settings
@@ -111,7 +111,12 @@ class Home:
             self.says = str(refusal)
 
     def paste(self, text: str) -> None:
-        """Nothing is written here."""
+        """Set pasted text aside, and say so."""
+        self.says = set_aside(text)
+
+    def said(self, words: str) -> None:
+        """Say something of the terminal, or of a case that was left."""
+        self.says = words
 
     def pulse(self) -> None:
         """Nothing changes here by itself."""
@@ -121,8 +126,9 @@ class Home:
         foot = "A letter, or Up Down and Enter; Q leaves"
         return page(f"Clockhour  {clock_time(self.clock().at)}", CAUTIONS, self.rows(), foot, size)
 
-    def close(self) -> None:
+    def close(self) -> str:
         """Nothing is held here."""
+        return ""
 
 
 def _last_entry(case: Case) -> datetime:

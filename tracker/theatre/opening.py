@@ -9,6 +9,7 @@ from tracker.core.protocol import Protocol
 from tracker.core.wording import CAUTIONS
 from tracker.journal.trouble import Trouble
 from tracker.screen.lines import Line, Size, page
+from tracker.screen.room import set_aside
 from tracker.theatre.desk import STANDARD, Desk
 from tracker.theatre.forms import FactsPage
 from tracker.theatre.settings import Settings
@@ -38,6 +39,7 @@ class Opening:
         self._propose = propose
         self._start = start
         self._page = self._facts(protocol.defaults)
+        self._page.says = " ".join(map(str, settings.findings))
 
     def _facts(self, values: Mapping[str, Scalar]) -> FactsPage:
         return FactsPage(self.protocol.facts, values, self._started)
@@ -65,12 +67,17 @@ class Opening:
     def pulse(self) -> None:
         """Nothing waits here."""
 
-    def close(self) -> None:
+    def close(self) -> str:
         """Nothing is held here."""
+        return ""
 
     def paste(self, text: str) -> None:
-        """Put pasted text aside, and say so."""
-        self._page.says = f"{len(text)} pasted characters put aside"
+        """Set pasted text aside, and say so."""
+        self._page.says = set_aside(text)
+
+    def said(self, words: str) -> None:
+        """Say something of the terminal."""
+        self._page.says = words
 
     def draw(self, size: Size, *, quick: bool = False) -> tuple[Line, ...]:  # noqa: ARG002 - one shape of rooms
         """The page as lines."""

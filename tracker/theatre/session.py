@@ -22,6 +22,7 @@ from tracker.core.fold import extend, fold
 from tracker.core.protocol import Protocol as ProtocolFile
 from tracker.core.wording import clock_time
 from tracker.journal.files import NotKept
+from tracker.journal.trouble import Trouble
 from tracker.screen.station import Clock, Now
 
 E = TypeVar("E", bound=ev.Event)
@@ -138,6 +139,25 @@ class Session:
         """
         self.journal.move_to(folder, now=clock_time(self.clock().at))
         self.keep_waiting()
+
+    def close(self, second: Path) -> str:
+        """Let go of the journal; what the disk does not take goes to a second folder by itself, and that is said."""
+        said = "" if self.keep_waiting() else self._put_elsewhere(second)
+        self.journal.close()
+        return said
+
+    def _put_elsewhere(self, second: Path) -> str:
+        why, many, code = self.trouble, len(self.waiting), self.case.code
+        entries = "1 entry" if many == 1 else f"{many} entries"
+        try:
+            self.move_to(second)
+        except Trouble as refusal:
+            return f"{entries} of case {code} could be kept nowhere. {why} {refusal}"
+        if self.waiting:
+            return (
+                f"{len(self.waiting)} of {entries} of case {code} could be kept nowhere. {why} {self.trouble}"
+            )
+        return f"{why} Case {code} went on in {second}: all its entries are there, the last {many} too."
 
     def now_t(self, now: Now) -> float:
         """The case second that the station's clocks say it is."""

@@ -3,8 +3,10 @@
 from __future__ import annotations
 
 import errno
+import os
 import reprlib
-from collections.abc import Callable, Mapping
+from collections.abc import Callable, Iterator, Mapping, Sequence
+from contextlib import suppress
 from pathlib import Path
 from typing import Any, Final
 
@@ -40,6 +42,54 @@ With pedals, what has F7, F8 and F9 else is on the same figures with Shift held.
 """
 
 SECOND_FOLDER: Final = Path(user_data_dir("clockhour", appauthor=False)) / "second"
+
+
+def second_folder(first: Path, places: Sequence[Path] | None = None) -> Path:
+    """Where a case goes on when the disk of the folder `first` does not take entries, if no setting says it.
+
+    The first place on another disk that outlasts the machine's being switched off: a folder that the system keeps, or
+    what is plugged in. If there is none, a folder of the user's on the same disk.
+    """
+    disk = _disk_of(first)
+    for place in _places() if places is None else places:
+        if _disk_of(place) not in (disk, None) and os.access(place, os.W_OK | os.X_OK):
+            return place / SECOND_NAME
+    return SECOND_FOLDER
+
+
+SECOND_NAME: Final = "clockhour-second"
+
+
+def _places() -> Iterator[Path]:
+    """The user's own folders, then disks; none that is asked over a network, which may not answer."""
+    yield from (Path(user_data_dir()), Path.home())
+    with suppress(OSError):
+        yield from sorted(Path("/Volumes").iterdir())
+    with suppress(OSError):
+        mounts = (
+            line.split() for line in Path("/proc/self/mounts").read_text("utf-8", "replace").splitlines()
+        )
+        found = [
+            Path(place) for device, place, kind, *_ in mounts if device.startswith("/dev/") and kind in _DISKS
+        ]
+        yield from (place for place in found if place.is_dir() and place.parts[1:2] not in _SYSTEM)
+
+
+_DISKS: Final = frozenset(
+    ["ext2", "ext3", "ext4", "xfs", "btrfs", "f2fs", "jfs", "vfat", "exfat", "ntfs", "ntfs3", "fuseblk"]
+)
+_SYSTEM: Final = (
+    (),
+    *((name,) for name in ("boot", "dev", "efi", "etc", "opt", "proc", "snap", "sys", "usr", "var")),
+)
+"""Where the system's own things lie: its root, and these in it."""
+
+
+def _disk_of(place: Path) -> int | None:
+    """The number of the disk that a folder lies on, or will; None if it cannot be asked."""
+    with suppress(OSError):
+        return next(each for each in (place, *place.parents) if each.exists()).stat().st_dev
+    return None
 
 
 class Settings(Struct, frozen=True, gc=False):

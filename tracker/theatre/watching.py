@@ -18,6 +18,7 @@ from tracker.journal.trouble import Trouble
 from tracker.screen.commands import Command, by_key
 from tracker.screen.light import LIGHTS
 from tracker.screen.lines import Line, Size, page
+from tracker.screen.room import set_aside
 from tracker.screen.station import Now
 from tracker.theatre.board import draw
 from tracker.theatre.path import first_mark
@@ -75,7 +76,12 @@ class Watch:
         self.hint = LIGHTS[command.id](self) if command and command.id in LIGHTS else ""
 
     def paste(self, text: str) -> None:
-        """Nothing is written here."""
+        """Set pasted text aside, and say so."""
+        self.hint = set_aside(text)
+
+    def said(self, words: str) -> None:
+        """Say something of the terminal."""
+        self.hint = words
 
     def draw(self, size: Size, *, quick: bool = False) -> tuple[Line, ...]:  # noqa: ARG002 - one shape of rooms
         """The board, with what this screen is at its foot."""
@@ -107,5 +113,6 @@ class Watch:
         marked = first_mark(case)
         return Look(case.protocol.stage_index[case.protocol.stage_of[marked]], marked)
 
-    def close(self) -> None:
+    def close(self) -> str:
         """Nothing is held here."""
+        return ""

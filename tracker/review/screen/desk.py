@@ -33,6 +33,7 @@ from tracker.screen.commands import Command, by_key, key_words
 from tracker.screen.lines import Line, Size
 from tracker.screen.paint import BRIGHTNESS
 from tracker.screen.panels import Panel, Sheet, Write
+from tracker.screen.room import set_aside
 
 T = TypeVar("T")
 _BOND: Final[Mapping[str, str]] = {
@@ -222,19 +223,25 @@ class ReviewDesk:
             return None
 
     def paste(self, text: str) -> None:
-        """Take pasted text into words being written; anywhere else it is put aside, and said."""
+        """Take pasted text into words being written; anywhere else it is set aside, and said."""
         if isinstance(self.panel, Write | Typed):
             self.panel.paste(text)
         else:
-            self.hint = f"{len(text)} pasted characters put aside: only words being written take them"
+            self.hint = f"{set_aside(text)}; only words being written take them"
+
+    def said(self, words: str) -> None:
+        """Say something of the terminal."""
+        self.hint = words
 
     def pulse(self) -> None:
         """Try again to put on disk what waits."""
         self.debriefing.keep_waiting()
 
-    def close(self) -> None:
-        """Let go of the debrief's journal."""
+    def close(self) -> str:
+        """Let go of the debrief's journal; what the disk did not take of it is said."""
         self.debriefing.close()
+        lost = len(self.debriefing.waiting)
+        return f"{lost} entries of the debrief are not kept. {self.debriefing.trouble}" if lost else ""
 
     # -- drawing
 
