@@ -12,7 +12,7 @@ from rich.cells import cell_len
 from tracker.screen.block import behind, block
 from tracker.screen.lettering import height as letter_height
 from tracker.screen.lines import SHORT, Line, Size, fit, width_of, wrap
-from tracker.theatre.drawing.cells import EMPTY, Cell, cell, filled, holes_behind, in_stacks, still
+from tracker.theatre.drawing.cells import EMPTY, Cell, cell, filled, holes_behind, in_stacks, stacked, still
 from tracker.theatre.drawing.steps import COLUMN
 from tracker.theatre.scene import Due, Running, Scene
 
@@ -72,13 +72,13 @@ def _fitting(asked: tuple[Call, ...], size: Size, room: int) -> tuple[Cell, tupl
     cells: list[Cell] = []
     for i, call in enumerate(asked):
         drawn = called(call, width, 1)
-        if drawn.lines and in_stacks([*cells, drawn], columns, size.width).height <= room:
+        if drawn.lines and stacked([*cells, drawn], columns) <= room:
             taken.append(i)
             cells.append(drawn)
     for i, at in enumerate(taken):
         drawn = called(asked[at], width, 1, why=True) if asked[at].why else EMPTY
         told = [*cells[:i], drawn, *cells[i + 1 :]]
-        if drawn.lines and in_stacks(told, columns, size.width).height <= room:
+        if drawn.lines and stacked(told, columns) <= room:
             cells = told
     return in_stacks(cells, columns, size.width), tuple(taken)
 
@@ -86,7 +86,7 @@ def _fitting(asked: tuple[Call, ...], size: Size, room: int) -> tuple[Cell, tupl
 @lru_cache(maxsize=32)
 def _height_of(asked: tuple[Call, ...], size: Size) -> int:
     columns = max(1, size.width // COLUMN)
-    return in_stacks([called(call, size.width // columns, 1) for call in asked], columns, size.width).height
+    return stacked([called(call, size.width // columns, 1) for call in asked], columns)
 
 
 def height_of(running: Sequence[Running], due: Sequence[Due], size: Size) -> int:

@@ -97,6 +97,12 @@ def in_stacks(cells: Sequence[Cell], columns: int, total: int) -> Cell:
     return _joined(rows, cells, total // columns, total)
 
 
+def stacked(cells: Sequence[Cell], columns: int) -> int:
+    """How many lines cells take one under the other in so many columns."""
+    heights = [c.height for c in cells]
+    return max(sum(heights[i] for i in stack) for stack in _stacks(heights, columns)) if cells else 0
+
+
 def _stacks(heights: Sequence[int], columns: int) -> list[range]:
     """The cells of each column, one after the other, so that the tallest column is as low as it can be."""
     most = max((-(-sum(heights) // columns), *heights))

@@ -10,7 +10,7 @@ from msgspec import Struct
 from tracker.screen.lines import Line, Size
 from tracker.theatre.drawing import calls, steps
 from tracker.theatre.drawing.calls import Call, called, in_order, stilled_call
-from tracker.theatre.drawing.cells import Cell, filled, in_stacks, spaced
+from tracker.theatre.drawing.cells import Cell, filled, in_stacks, spaced, stacked
 from tracker.theatre.scene import Due, Running, Scene, StepLine
 
 TALL = 36
@@ -88,9 +88,9 @@ def _stacked(
             steps.written(s, reason, width, scale, why=why) for s, reason in zip(listed, reasons, strict=True)
         ]
         cells += [called(call, width, scale, why=why) for call in asked[:count]]
-        drawn = in_stacks([spaced(c, gap, width) for c in cells], columns, size.width)
-        if drawn.height <= room and all(c.lines for c in cells):
-            return drawn, count
+        parted = [spaced(c, gap, width) for c in cells]
+        if stacked(parted, columns) <= room and all(c.lines for c in cells):
+            return in_stacks(parted, columns, size.width), count
     return None
 
 
