@@ -110,7 +110,7 @@ def unknown_key(key: str, known: Sequence[str], elsewhere: Sequence[str], guess:
     """What to say of a key that the format does not know at its place, with the nearest it does know."""
     near = get_close_matches(key, known, n=1) if guess else []
     if key in elsewhere:
-        return "this key belongs to the protocol itself", "Move it to the top, above the first table"
+        return "this key belongs at the top of the file", "Move it there, above the first table"
     if near:
         return "this key is not known here", f"Write {near[0]}, or take it out"
     return "this key is not known here", f"Take it out; known here are {', '.join(known)}"
