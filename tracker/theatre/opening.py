@@ -23,8 +23,12 @@ class Opening:
         propose: Callable[[], str],
         start: Callable[[str, Mapping[str, Scalar]], Desk],
         settings: Settings = STANDARD,
+        given: Mapping[str, Scalar] | None = None,
+        about: str = "",
     ) -> None:
         """`propose` names the next free code, `start` begins a case under it.
+
+        `given` are facts known beforehand, as a list of the day has them, and `about` says where from.
 
         Raises:
             Trouble: no code is free, or the folder of cases cannot be read.
@@ -37,7 +41,8 @@ class Opening:
         self.left = False
         self._propose = propose
         self._start = start
-        self._page = self._facts({f.id: f.default for f in protocol.facts})
+        self.about = about
+        self._page = self._facts({f.id: f.default for f in protocol.facts} | dict(given or {}))
 
     def _facts(self, values: Mapping[str, Scalar]) -> FactsPage:
         return FactsPage(self.protocol.facts, values, self._started)
@@ -76,6 +81,6 @@ class Opening:
         """The page as lines."""
         reviewed = self.protocol.reviewed_by
         state = f"reviewed by {reviewed}" if reviewed else "not reviewed locally"
-        title = f"{self.code}  {self.protocol.title}, version {self.protocol.version}: {state}"
+        title = f"{self.code}  {self.protocol.title}, version {self.protocol.version}: {state}{self.about}"
         help_line = "Up Down move, a key or Left Right answers, Enter starts the case, Esc leaves without one"
         return page(title, CAUTIONS, self._page.rows(), help_line, size)
