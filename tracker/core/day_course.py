@@ -7,6 +7,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Mapping, Sequence
 from datetime import date, datetime, timedelta, tzinfo
+from itertools import zip_longest
 from typing import Final
 
 from msgspec import Struct
@@ -133,7 +134,7 @@ def _seat(place: Place, case: Case) -> Seat:
 
 
 def _turnovers(day: Day, came: Sequence[Seat], now: datetime) -> Iterator[Turnover]:
-    for one, other in zip(came, [*came[1:], None], strict=True):
+    for one, other in zip_longest(came, came[1:]):
         if one.left is None or (other is None and not _goes_on(day, came)):
             continue
         until = other.came if other and other.came else now

@@ -54,9 +54,8 @@ def actions(told: ListOfDay) -> Iterator[Action]:
     if its.next:
         seat = its.next
         yield Action("n", f"next case: {told.seat_words(seat)}", lambda: told.start(seat))
-    if its.open:
-        code = its.open[-1].code
-        yield Action("g", f"go on with {code}", lambda: told.resumed(code))
+    if code := told.open_code:
+        yield Action("g", f"go on with {code}, which is open", lambda: told.resumed(code))
     yield from _sayings(told, its)
     if told.several:
         yield Action("d", "show the other list", told.other)

@@ -131,6 +131,12 @@ class ListOfDay:
         """Whether there is another list to show."""
         return len(self._others) > 1
 
+    @property
+    def open_code(self) -> str:
+        """The case of the list that goes on; empty while none does."""
+        its = self.course()
+        return its.open[-1].code if its and its.open else ""
+
     def course(self) -> Course | None:
         """How the list stands now."""
         return course(self.day, self._cases, self.clock().at) if self.day else None
@@ -149,8 +155,8 @@ class ListOfDay:
         if its is None:
             return
         yield _summary(its)
-        if its.next:
-            yield f"next: {self.seat_words(its.next)}"
+        if not its.next and not its.open:
+            yield "no case is to come"
         if its.on:
             yield f"on: {', '.join(its.on)}"
         if its.running:
@@ -246,7 +252,7 @@ def _summary(its: Course) -> str:
 def seat_line(seat: Seat, day: Day) -> str:
     """A place in a line: its number, its case, how it stands, planned and real minutes."""
     planned = seat.place.planned
-    told = f"{seat.place.number}  {seat.code or 'next free code'}  {planned.protocol}"
+    told = f"{seat.place.number}. {planned.protocol}" + (f", {seat.code}" if seat.code else "")
     if seat.place.added:
         told += ", added"
     if seat.place.moved:

@@ -94,8 +94,9 @@ class Home:
                 self._letters[choice.ident] = next(free, "")
 
     def _choices(self, cases: Sequence[Case | str], now: datetime) -> Iterator[Choice]:
+        on = self.list.open_code  # has a line and a key of its own
         newest = sorted((c for c in cases if isinstance(c, Case)), key=_last_entry, reverse=True)
-        yield from (_open_case(self, case, now) for case in newest if not case.end)
+        yield from (_open_case(self, case, now) for case in newest if not case.end and case.code != on)
         yield from (_protocol(self, listed) for listed in list_protocols(shelves(self.archive.folder)))
         yield from [_closed(self, case, now) for case in newest if case.end][:RECENT]
         yield from (Choice("", words) for words in cases if isinstance(words, str))
