@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Generator, Iterator
+from collections.abc import Callable, Generator, Iterator, Mapping
 from typing import Any, Final
 
 from msgspec import Struct
@@ -32,8 +32,25 @@ END = 0
 """The answer for a place at the end of the list."""
 
 
-KEYS: Final = frozenset("nglbetmacudsk")
-"""The letters of the actions; no other line of the first screen has one of them."""
+DOES: Final[Mapping[str, str]] = {
+    "n": "start the next case of the list, its facts filled in",
+    "g": "go on with the case of the list that is open",
+    "b": "the team brief is done",
+    "l": "give the reason for the late start",
+    "t": "give the reason for the turnover that runs, or for the last one",
+    "m": "move a place, with a reason",
+    "a": "add a place, with a reason",
+    "c": "call a place off, with a reason",
+    "e": "the team debrief is done",
+    "u": "strike the last entry of the list; again: the one before",
+    "d": "show the other list of the day",
+    "s": "write the sheet and debrief of the day, and show them",
+    "k": "make a list for today",
+}
+"""What each letter of the first screen does, whatever else is on it; the guide prints this table."""
+
+KEYS: Final = frozenset(DOES)
+"""No other line of the first screen has one of these letters."""
 
 
 class Action(Struct, frozen=True):

@@ -20,7 +20,7 @@ from tracker.review.record.structure import Record
 
 _MOST: Final = 10
 """So many lines of a section are told on the page; what is left out is counted."""
-HEADINGS: Final = ("place", "case", "planned", "min", "in", "out", "min", "")
+HEADINGS: Final = ("place", "case", "planned", "min", "in", "out", "took", "")
 _WIDE: Final = (5, 9, 7, 5, 5, 5, 5, 32)
 
 Records = Mapping[str, Record]
@@ -138,9 +138,15 @@ def _against_booked(its: Course, left: Any) -> str:
 
 
 def _safety(records: Records) -> Iterator[str]:
-    for code, record in records.items():
-        for d in (d for d in record.deviations if d.level == "safety"):
+    """What differed at safety level, of every case some; what is left out is counted by case."""
+    found = {code: [d for d in r.deviations if d.level == "safety"] for code, r in records.items()}
+    most = max(2, _MOST // max(1, sum(map(bool, found.values()))))
+    for code, its in found.items():
+        told = its if len(its) <= most else its[: most - 1]
+        for d in told:
             yield f"{code} {d.at[11:16]} {d.label}: {d.words}, {d.reason_words or 'no reason yet'}"
+        if len(told) < len(its):
+            yield f"{code} and {len(its) - len(told)} more, in its record"
 
 
 def _actions(records: Records) -> Iterator[str]:

@@ -24,7 +24,7 @@ def pdf(page: DayPage | None, sheets: Sequence[Record], program: str) -> bytes:
         "headings": HEADINGS,
         "rows": page.rows if page else (),
         "sections": page.sections if page else (),
-        "sheets": [{"case": r.header.case, "text": "\n".join(sheet_lines(r))} for r in sheets],
+        "sheets": [{"case": r.header.case, "lines": [*sheet_lines(r)]} for r in sheets],
         "day": page is not None,
     }
     return typeset(_template(), all_legible(data))
