@@ -304,3 +304,15 @@ def test_a_kill_between_two_cases_loses_nothing_of_the_list(tmp_path: Path) -> N
     second.send("Q")
     second.process.wait(timeout=20)
     assert [event.kind for event in lists.day(today).events] == ["list_begun", "team_talked", "place_begun"]
+
+
+def test_a_turnover_without_a_reason_can_be_told_of_at_the_end(tmp_path: Path) -> None:
+    """While none runs and two have no reason, which one is asked first."""
+    lists = lists_of(tmp_path)
+    for place, (came, left) in enumerate((("08:30", "09:30"), ("10:00", "11:00"), ("11:30", "12:00")), 1):
+        case(lists, place, f"A-000{place}", at(came), at(left))
+    home = home_of(lists, at("12:30"))
+    press(home, "t a w t e")
+
+    given = {t.after: t.reason for t in lists.day(DAY).turnovers.values()}
+    assert given == {"A-0001": "ward", "A-0002": "emergency"}

@@ -9,7 +9,7 @@ from msgspec import Struct
 
 from tracker.core import day_events as de
 from tracker.core.day import event_words, next_number
-from tracker.core.day_course import Course, Seat
+from tracker.core.day_course import Course, Seat, Turnover
 from tracker.core.day_text import NewPlace, list_text
 from tracker.core.wording import span_words
 from tracker.journal.trouble import Trouble
@@ -37,7 +37,7 @@ DOES: Final[Mapping[str, str]] = {
     "g": "go on with the case of the list that is open",
     "b": "the team brief is done",
     "l": "give the reason for the late start",
-    "t": "give the reason for the turnover that runs, or for the last one",
+    "t": "give the reason for the turnover that runs, or for one that has none yet",
     "m": "move a place, with a reason",
     "a": "add a place, with a reason",
     "c": "call a place off, with a reason",
@@ -92,7 +92,7 @@ def _sayings(told: ListOfDay, its: Course) -> Iterator[Action]:
     if turnover := its.last_turnover:
         reason = day.reason_words(turnover.reason.reason) if turnover.reason else "no reason yet"
         words = f"reason for the turnover after {turnover.after}, {span_words(turnover.seconds)}: {reason}"
-        yield Action("t", words, lambda: Dialogue(_turnover(told, turnover.after)))
+        yield Action("t", words, lambda: Dialogue(_turnover(told, its, turnover)))
     if len(waiting) > 1:
         yield Action("m", "move a place", lambda: Dialogue(_move(told, waiting)))
     yield Action("a", "add a place", lambda: Dialogue(_add(told, waiting)))
@@ -110,7 +110,12 @@ def _late_start(told: ListOfDay) -> Questions:
     return told.say(de.LateStartReason, reason=reason)
 
 
-def _turnover(told: ListOfDay, after: str) -> Questions:
+def _turnover(told: ListOfDay, its: Course, last: Turnover) -> Questions:
+    after: str = last.after
+    bare = [t for t in its.turnovers if not t.reason]
+    if not its.running and len(bare) > 1:
+        spans = [(f"after {t.after}, {span_words(t.seconds)}", None, t.after) for t in bare]
+        after = yield Pick("Which turnover?", keyed(spans))
     reason = yield _reasons(told, f"Why the turnover after {after}?")
     return told.say(de.TurnoverReason, after=after, reason=reason)
 

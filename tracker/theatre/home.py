@@ -14,7 +14,7 @@ from tracker.core.case import Case
 from tracker.core.forecast import Forecaster
 from tracker.core.loading import load_protocol
 from tracker.core.protocol import RESERVED_KEYS
-from tracker.core.wording import CAUTIONS, clock_time, span_words
+from tracker.core.wording import CAUTION, CAUTIONS, clock_time, span_words
 from tracker.journal.archive import Archive
 from tracker.journal.cases import case_of
 from tracker.journal.codes import latest
@@ -194,7 +194,7 @@ class Home:
             foot = "The keys of the list, or type and Enter; Esc leaves with nothing entered"
             return page(f"{at}  {self.dialogue.title}", (), self.rows(), foot, size)
         foot = "A letter, or Up Down and Enter; Q leaves"
-        return page(f"Clockhour  {at}", CAUTIONS, self.rows(), foot, size)
+        return page(f"Clockhour  {at}  {CAUTION}", CAUTIONS, self.rows(), foot, size)
 
     def close(self) -> None:
         """Nothing is held here."""

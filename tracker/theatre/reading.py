@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 
-from tracker.core.wording import CAUTIONS
+from tracker.core.wording import CAUTION
 from tracker.screen.lines import Line, Size, fit
 from tracker.screen.room import Room
 from tracker.theatre.settings import Settings
@@ -45,7 +45,7 @@ class Reading:
         room = size.height - 3
         shown = self.lines[self.at : self.at + room]
         foot = f"{self.says}Up Down turn, Esc leaves; line {self.at + 1} of {len(self.lines)}"
-        drawn: list[Line] = [((f" {self.title}", "live"),), ((f" {CAUTIONS[0]}", "quiet"),)]
+        drawn: list[Line] = [((f" {self.title}", "live"),), ((f" {CAUTION}", "quiet"),)]
         drawn += [((f" {line}", "plain"),) for line in shown]
         drawn += [()] * (size.height - len(drawn) - 1)
         return tuple(fit(line, size.width) for line in (*drawn[: size.height - 1], ((f" {foot}", "key"),)))

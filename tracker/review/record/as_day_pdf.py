@@ -6,7 +6,7 @@ from collections.abc import Sequence
 from functools import cache
 from importlib.resources import files
 
-from tracker.core.wording import CAUTIONS
+from tracker.core.wording import CAUTION, CAUTIONS
 from tracker.paper.typeset import all_legible, typeset
 from tracker.review.record.as_day import HEADINGS, DayPage
 from tracker.review.record.as_sheet import sheet_lines
@@ -18,7 +18,7 @@ def pdf(page: DayPage | None, sheets: Sequence[Record], program: str) -> bytes:
     data = {
         "title": page.title if page else f"Register sheet of {', '.join(r.header.case for r in sheets)}",
         "program": program,
-        "caution": CAUTIONS[0].partition(". Not for")[0] + ".",
+        "caution": CAUTION,
         "cautions": CAUTIONS,
         "about": page.about if page else (),
         "headings": HEADINGS,
