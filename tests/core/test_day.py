@@ -7,15 +7,19 @@ from datetime import timedelta
 from functools import cache
 
 import pytest
+from hypothesis import given
+from hypothesis import strategies as st
 
 from days import DAY, SHORT, THREE, at
 from desks import protocol_of, shipped
+from test_docs import GUIDE
 from tracker.core import day_events as de
 from tracker.core.day import Day, event_words, fold_day, next_number
 from tracker.core.day_course import course
 from tracker.core.day_text import NewPlace, list_text
 from tracker.core.events import Event
-from tracker.core.loading.plan import Files, given, load_plan
+from tracker.core.loading.plan import Files, load_plan
+from tracker.core.loading.plan import given as given_facts
 from tracker.core.protocol import Protocol
 from tracker.journal.codes import check_code
 
@@ -141,12 +145,12 @@ def test_the_facts_of_a_place_are_those_typed_with_its_minutes_and_its_place() -
     protocol = protocol_of(shipped())
     assert plan is not None
 
-    assert given(plan.places[0], 2, protocol) == {
+    assert given_facts(plan.places[0], 2, protocol) == {
         "eye": "left", "anaesthetic": "general", "pvr_grade": "CP3-CA2", "video_consent": True,
         "planned_minutes": 150, "list_position": 2,
     }  # fmt: skip
     bare = protocol.model_copy(update={"planned_minutes_fact": None, "list_position_fact": None})
-    assert given(plan.places[2], 1, bare) == {}
+    assert given_facts(plan.places[2], 1, bare) == {}
 
 
 # -- what becomes of it
@@ -228,6 +232,46 @@ def test_a_list_all_called_off_is_not_late() -> None:
 
 def _kinds() -> Iterator[str]:
     return (str(kind.model_fields["kind"].default) for kind in de.LIST_KINDS)
+
+
+@pytest.mark.parametrize("kind", de.LIST_KINDS, ids=lambda k: k.__name__)
+def test_every_kind_of_a_list_is_in_the_guide(kind: type[Event]) -> None:
+    """The guide's table of kinds is the book's."""
+    assert f"| {kind.model_fields['kind'].default} |" in GUIDE
+
+
+NUMBERS = st.integers(0, 6)
+REASONS = st.sampled_from(["", "ward", "nothing known"])
+CODES = st.sampled_from(["A-0001", "A-0002", "B-0007"])
+SAID = st.one_of(
+    st.tuples(st.just(de.TeamTalked), st.fixed_dictionaries({"talk": st.sampled_from(["brief", "debrief"])})),
+    st.tuples(st.just(de.PlaceBegun), st.fixed_dictionaries({"place": NUMBERS, "code": CODES})),
+    st.tuples(
+        st.just(de.PlaceAdded),
+        st.fixed_dictionaries(
+            {"place": NUMBERS, "protocol": st.just("short-list"), "before": st.none() | NUMBERS}
+        ),
+    ),
+    st.tuples(
+        st.just(de.PlaceMoved), st.fixed_dictionaries({"place": NUMBERS, "before": st.none() | NUMBERS})
+    ),
+    st.tuples(st.just(de.PlaceCalledOff), st.fixed_dictionaries({"place": NUMBERS, "reason": REASONS})),
+    st.tuples(st.just(de.LateStartReason), st.fixed_dictionaries({"reason": REASONS})),
+    st.tuples(st.just(de.TurnoverReason), st.fixed_dictionaries({"after": CODES, "reason": REASONS})),
+    st.tuples(st.just(de.ListStruck), st.fixed_dictionaries({"ref": st.integers(0, 12)})),
+)
+
+
+@given(st.lists(SAID, max_size=10))
+def test_whatever_was_said_every_place_stands_once(said: list[tuple[type[Event], dict[str, object]]]) -> None:
+    """No entry takes a planned place away or puts one twice, and each has words."""
+    day = day_of_entries(*said)
+
+    assert len(order(day)) == len(set(order(day)))
+    assert {1, 2, 3} <= set(order(day))
+    assert all(event_words(day, event) for event in day.events)
+    assert next_number(day) not in order(day)
+    assert course(day, {}, at("12:00")).seats
 
 
 def test_the_kinds_of_a_list_are_no_other_book_s() -> None:

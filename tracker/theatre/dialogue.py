@@ -75,35 +75,32 @@ class Typed:
 
 
 class Known:
-    """The facts that are known of a case: those answered on the page, and no default."""
+    """The facts that are known of a case: those answered on the page, and no default. Enter keeps them."""
 
     def __init__(self, title: str, protocol: Protocol) -> None:
         self.title = title
-        self.answers: dict[str, Scalar] = {}
-        self.answer: Mapping[str, Scalar] = {}
+        self.answer: dict[str, Scalar] = {}
         self.done = False
-        defaults = {f.id: f.default for f in protocol.facts}
         told = {protocol.planned_minutes_fact, protocol.list_position_fact}
         asked = [f for f in protocol.facts if f.id not in told]
-        self._page = FactsPage(asked, defaults, self._kept, answers=self.answers)
-        self._before: dict[str, Scalar] = {}
+        usual = {f.id: f.default for f in asked if f.default is not None}
+        self._page = FactsPage(asked, usual, self._never, answers=self.answer)
 
-    def _kept(self, _: Mapping[str, Scalar]) -> None:
-        self.answer, self.done = self._before, True
+    def _never(self, _: Mapping[str, Scalar]) -> None:
+        """The page itself keeps nothing: a list holds what was answered, not what is usual."""
 
     def rows(self) -> Sequence[Row]:
         """The facts; only what is answered goes on the list."""
-        known = ", ".join(self.answers) or "none yet"
-        return [
-            *self._page.rows(),
-            Row("", f"known so far: {known}; Enter keeps these, the others are asked at the start"),
-        ]
+        known = ", ".join(self.answer) or "none yet"
+        hint = f"known so far: {known}; Enter keeps these, the others are asked at the start"
+        return [*self._page.rows(), Row("", hint)]
 
     def press(self, key: str) -> None:
-        """Pass the key to the page of facts."""
-        self._before = dict(self.answers)
-        self._page.press(key)
-        self._page.open = True
+        """Answer on the page, or keep what is known."""
+        if key == "enter" and self._page.typed is None:
+            self.done = True
+        else:
+            self._page.press(key)
 
 
 Asked = Pick | Typed | Known

@@ -42,7 +42,9 @@ class Opening:
         self._propose = propose
         self._start = start
         self.about = about
-        self._page = self._facts({f.id: f.default for f in protocol.facts} | dict(given or {}))
+        self._page = self._facts(
+            {f.id: f.default for f in protocol.facts if f.default is not None} | dict(given or {})
+        )
 
     def _facts(self, values: Mapping[str, Scalar]) -> FactsPage:
         return FactsPage(self.protocol.facts, values, self._started)
