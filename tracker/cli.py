@@ -61,6 +61,7 @@ def parser() -> Door:
     top.set_defaults(run=_lazily("theatre:home"))
     commands = top.add_subparsers(dest="command", metavar="COMMAND")
     _theatre(commands)
+    _day_list(commands)
     _review(commands)
     _record(commands)
     _archive(commands)
@@ -92,6 +93,32 @@ def _theatre(commands: Commands[Door]) -> None:
     watch.add_argument("case", metavar="CASE")
     for one in (theatre, watch):
         one.add_argument("--theme", metavar="NAME", help="lamp, daylight, stark or plain")
+
+
+def _day_list(commands: Commands[Door]) -> None:
+    does = "the list of a day: show, check, new"
+    verbs = commands.add_parser("list", help=does, description=does).add_subparsers(
+        dest="verb", metavar="VERB", required=True
+    )
+    show = _command(verbs, "show", "print a list as it stands", "list:show")
+    show.add_argument("--all", action="store_true", help="name every list there is")
+    check = _command(verbs, "check", "say everything that is to be mended in a list", "list:check")
+    new = _command(verbs, "new", "make a list, by questions or by what is said here", "list:new")
+    for one in (show, check, new):
+        one.add_argument("day", metavar="DAY", nargs="?", help="as 2026-12-01 or 2026-12-01-pm (today)")
+    new.add_argument("--start", default="08:30", metavar="HH:MM", help="planned start of the session (08:30)")
+    new.add_argument("--session", type=float, metavar="MIN", help="minutes booked")
+    new.add_argument("--station", metavar="NAME", help="which theatre, no person's name")
+    new.add_argument(
+        "--place", action="append", default=[], metavar="PROTOCOL[,K=V...]",
+        help="a case: minutes=180, start=08:30, code=A-0007 and facts as eye=left; once a case, in order",
+    )  # fmt: skip
+    sheet = _command(
+        commands, "sheet", "the register sheet of a case, or the debrief of a day", "sheet:sheet"
+    )
+    sheet.add_argument("case", metavar="CASE", nargs="?")
+    sheet.add_argument("--day", nargs="?", const="", metavar="DAY", help="of the list of a day (today)")
+    sheet.add_argument("--to", type=Path, metavar="DIR", help="write text and PDF")
 
 
 def _review(commands: Commands[Door]) -> None:

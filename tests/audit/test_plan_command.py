@@ -202,8 +202,8 @@ SHORT = SHIPPED.replace('id = "complex-pvr"', 'id = "short-list"', 1)
 
 def test_turnovers_of_a_protocol_make_the_order_matter(tmp_path, capsys):
     """Where turnovers before cases of one protocol are others than before another's, an order has its own end."""
-    held = invented(tmp_path, 200)
-    synthesise(held, SHORT, 200, 4, as_journals=False)
+    held = invented(tmp_path, 320)
+    synthesise(held, SHORT, 320, 4, as_journals=False)
     words = ("complex-pvr", "short-list", "--session", "420")
     told = plan_json(tmp_path, capsys, *words)
     one = plan_json(tmp_path, capsys, *words[:1], *words[2:])

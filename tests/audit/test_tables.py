@@ -210,7 +210,7 @@ def test_what_tells_the_day_or_the_station_is_marked_private():
     """An export gives the week; the day and the station stay inside the department."""
     private = {c.name for table in TABLES for c in columns(table) if c.says.private}
 
-    assert private == {"day", "station"}
+    assert private == {"day", "station", "day_list", "list_day"}
 
 
 # -- what is folded when
@@ -307,10 +307,10 @@ def test_a_journal_that_trips_the_program_is_left_out_like_any_other(tmp_path, m
     archive(tmp_path, "A-0001", "A-0002")
     whole = blocks.rows_of
 
-    def trip(case, follow_up, *, torn):
+    def trip(case, follow_up, *, torn, on_list):
         if case.code == "A-0001":
             raise KeyError("odd")
-        return whole(case, follow_up, torn=torn)
+        return whole(case, follow_up, torn=torn, on_list=on_list)
 
     monkeypatch.setattr(blocks, "rows_of", trip)
 
@@ -322,8 +322,8 @@ def test_a_value_that_no_column_takes_costs_its_own_case_only(tmp_path, monkeypa
     archive(tmp_path, "A-0001", "A-0002")
     whole = blocks.rows_of
 
-    def huge(case, follow_up, *, torn):
-        rows = whole(case, follow_up, torn=torn)
+    def huge(case, follow_up, *, torn, on_list):
+        rows = whole(case, follow_up, torn=torn, on_list=on_list)
         if case.code == "A-0002":
             return rows
         return rows._replace(cases=[msgspec.structs.replace(row, spans_n=10**20) for row in rows.cases])

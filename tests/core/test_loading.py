@@ -9,6 +9,7 @@ from hypothesis import HealthCheck, example, given, settings
 from hypothesis import strategies as st
 
 from protocol_files import SOUND, changed, findings, seen
+from tracker.core.day_plan import Plan
 from tracker.core.loading import LIMIT, load_protocol
 from tracker.core.loading.schema import protocol_schema
 from tracker.core.loading.sentences import PATTERNS, quoted, toml_sentence
@@ -205,7 +206,7 @@ def test_a_mismatch_is_told_in_plain_words_at_its_place(old: str, new: str, path
     ("key", "mend"),
     [
         ("lable", "Write label, or take it out"),
-        ("consent_fact", "Move it to the top, above the first table"),
+        ("consent_fact", "Move it there, above the first table"),
         ("colour", "Take it out; known here are id, label, key"),
     ],
 )
@@ -312,6 +313,7 @@ def test_long_values_are_cut() -> None:
 def test_every_pattern_of_the_format_has_words() -> None:
     """No regular expression ever reaches a person."""
     used = set(re.findall(r'"pattern": ("(?:[^"\\]|\\.)*")', json.dumps(protocol_schema())))
+    used |= set(re.findall(r'"pattern": ("(?:[^"\\]|\\.)*")', json.dumps(Plan.model_json_schema())))
     named: set[str] = {json.loads(pattern) for pattern in used} | set(
         protocol_schema()["properties"]["sources"]["patternProperties"]
     )

@@ -218,7 +218,7 @@ def test_a_second_opener_is_told_who_writes_and_how_to_look_on(tmp_path: Path) -
 
     assert f"process {os.getpid()} on " in str(told.value)
     assert " since 2026-03-30 09:00)" in str(told.value)
-    assert str(told.value).endswith("To look on: clockhour watch A-0001")
+    assert str(told.value).endswith("Only one may write: clockhour watch A-0001 looks on.")
     Journal.open(tmp_path, CODE).close()
 
 

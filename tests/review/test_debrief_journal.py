@@ -138,7 +138,7 @@ def test_one_writer_at_a_time() -> None:
     archive = archive_of()
     first, second = debriefing_of(archive), debriefing_of(archive)
     first.say(WentWell, text="calm")
-    with pytest.raises(InUse, match="The debrief of case A-0007 is being written by another Clockhour"):
+    with pytest.raises(InUse, match="The debrief of case A-0007 is in use on this station"):
         second.say(WentWell, text="loud")
     first.close()
 

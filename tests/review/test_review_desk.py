@@ -435,7 +435,7 @@ def test_what_cannot_be_opened_keeps_what_was_typed() -> None:
     archive = archive_of()
     other, desk = desk_of('w "first" enter', archive), desk_of("", archive)
     press(desk, 'w "second" enter')
-    assert "is being written by another Clockhour" in desk.hint
+    assert "is in use on this station" in desk.hint
     assert "What was begun is kept" in desk.hint
     other.close()
     press(desk, "w g")

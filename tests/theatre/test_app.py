@@ -135,14 +135,16 @@ async def test_what_was_opened_from_the_first_screen_goes_back_to_it(tmp_path: P
     def home() -> Home:
         return Home(archive, clock, settings)
 
-    app = TheatreApp(home(), 3600, home)
+    first = home()
+    letter = next(row.key for row in first.rows() if "open: A-0001" in row.text)
+    app = TheatreApp(first, 3600, home)
     async with app.run_test(size=(100, 30)) as pilot:
-        await pilot.press("a", "left_square_bracket", "6", "Q", "l")
+        await pilot.press(letter, "left_square_bracket", "6", "Q", "l")
         await pilot.pause()
         assert "open: A-0001" in "\n".join(_painted(app))
         assert app.room.brightness == settings.brightness - 1
 
-        await pilot.press("a", "6", "Q", "l", "Q")
+        await pilot.press(letter, "6", "Q", "l", "Q")
         await pilot.pause()
 
     assert isinstance(app.room, Home)

@@ -23,6 +23,7 @@ from tracker import __version__
 from tracker.audit import parquet
 from tracker.audit.beside import Beside, bytes_of
 from tracker.audit.columns import TABLES
+from tracker.audit.listed import DayBooks, list_of
 from tracker.audit.rows import Rows, rows_of
 from tracker.core.case import Case
 from tracker.core.events import Opened
@@ -45,7 +46,8 @@ State = Literal["in", "torn", "left_out"]
 class Held:
     """One journal as its block holds it: digest of its bytes, whether it is in, and if not, why.
 
-    `follow_up` is the digest of its follow-up, empty without one, and `aside` why that is left out.
+    `follow_up` is the digest of its follow-up, empty without one, and `aside` why that is left out. `day_list` is
+    the list of the day that it was begun from and `listed` the digest of that list's book, empty without one.
     """
 
     sha256: str
@@ -54,6 +56,13 @@ class Held:
     why: str = ""
     follow_up: str = ""
     aside: str = ""
+    day_list: str = ""
+    listed: str = ""
+
+    def is_of(self, digest: str, follow_up: str, days: DayBooks) -> bool:
+        """Whether journal, follow-up and list are as they were."""
+        same_list = not self.day_list or self.listed == days.of(self.day_list)[0]
+        return (self.sha256, self.follow_up) == (digest, follow_up) and same_list
 
 
 @dataclass(frozen=True, slots=True)
@@ -166,8 +175,8 @@ def bring_up_to_date(job: Job) -> Block:
 
 
 def _all_fresh(job: Job, known: Mapping[str, Held]) -> dict[str, _Fresh]:
-    protocols = Protocols(job.tables)
-    found = ((code, _read(job, code, known.get(code), protocols)) for code in job.codes)
+    protocols, days = Protocols(job.tables), DayBooks(job.archive)
+    found = ((code, _read(job, code, known.get(code), protocols, days)) for code in job.codes)
     return {code: fresh for code, fresh in found if fresh is not None}
 
 
@@ -276,7 +285,7 @@ def case_within(code: str, read: Read, protocols: Protocols) -> Case:
     return fold(protocol, read.events, wires)
 
 
-def _read(job: Job, code: str, known: Held | None, protocols: Protocols) -> _Fresh | None:
+def _read(job: Job, code: str, known: Held | None, protocols: Protocols, days: DayBooks) -> _Fresh | None:
     """What a journal gives; None if it is as it was."""
     try:
         data = bytes_of(job.archive, code, CASE)
@@ -284,17 +293,21 @@ def _read(job: Job, code: str, known: Held | None, protocols: Protocols) -> _Fre
         return _Fresh(Held("", "left_out", why=str(trouble)), None)
     beside = Beside.of(job.archive, code)
     digest = sha256(data).hexdigest()
-    if known is not None and (known.sha256, known.follow_up) == (digest, beside.digest):
+    if known is not None and known.is_of(digest, beside.digest, days):
         return None
-    return _folded(code, digest, read_lines(data, f"{code}{CASE.suffix}"), beside, protocols)
+    return _folded(code, digest, read_lines(data, f"{code}{CASE.suffix}"), beside, protocols, days)
 
 
-def _folded(code: str, digest: str, read: Read, beside: Beside, protocols: Protocols) -> _Fresh:
+def _folded(
+    code: str, digest: str, read: Read, beside: Beside, protocols: Protocols, days: DayBooks
+) -> _Fresh:
     torn = read.torn is not None
     try:
         case = case_within(code, read, protocols)
         follow_up, aside = beside.told(code, read)
-        rows = rows_of(case, follow_up, torn=torn)
+        name = list_of(case)
+        book, day = days.of(name) if name else ("", None)
+        rows = rows_of(case, follow_up, torn=torn, on_list=day)
     except Trouble as trouble:
         return _Fresh(Held(digest, "left_out", why=str(trouble), follow_up=beside.digest), None)
     except OSError:
@@ -303,4 +316,7 @@ def _folded(code: str, digest: str, read: Read, beside: Beside, protocols: Proto
         why = f"Case {code} cannot be folded ({type(odd).__name__})."
         return _Fresh(Held(digest, "left_out", why=why, follow_up=beside.digest), None)
     state: State = "torn" if torn else "in"
-    return _Fresh(Held(digest, state, case.end is None, follow_up=beside.digest, aside=aside), rows)
+    held = Held(
+        digest, state, case.end is None, follow_up=beside.digest, aside=aside, day_list=name, listed=book
+    )
+    return _Fresh(held, rows)

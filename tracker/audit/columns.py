@@ -61,6 +61,10 @@ def _day_minute(words: str) -> Says:
     return Says(words, "min after local midnight of the day")
 
 
+def _list_minute(words: str) -> Says:
+    return Says(words, "min after local midnight of the day of the list")
+
+
 class CaseRow(Struct, frozen=True, gc=False):
     """One row a case: which, when, how it ended, how far its log can be trusted, and its facts."""
 
@@ -87,7 +91,18 @@ class CaseRow(Struct, frozen=True, gc=False):
     stop_reason: Annotated[str | None, Says("reason given for stopping early")]
     minutes: Annotated[float | None, Says("start to end of the case, pauses included", "min")]
     late: Annotated[bool, Says("its start or its end was entered more than 60 s late")]
-    planned_minutes: Annotated[float | None, Says("planned length, as first asked", "min")]
+    planned_minutes: Annotated[float | None, Says("planned length, by its list, else as first asked", "min")]
+    day_list: Annotated[str | None, Says("list of the day that it was begun from", private=True)]
+    list_day: Annotated[date | None, Says("day of that list", private=True)]
+    list_shift: Annotated[float | None, Says("midnight of that day before midnight of its own", "min")]
+    list_start_minute: Annotated[float | None, _list_minute("planned start of that list")]
+    list_minutes: Annotated[float | None, Says("minutes booked for that list", "min")]
+    planned_start_minute: Annotated[float | None, _list_minute("planned start of the case")]
+    list_places_n: Annotated[int | None, Says("places on that list, called off ones too", "places")]
+    called_off_n: Annotated[int | None, Says("of those, called off", "places")]
+    called_off: Annotated[str | None, Says("reasons for that, one a place")]
+    late_start_reason: Annotated[str | None, Says("reason given for a late start of that list")]
+    turnover_reason: Annotated[str | None, Says("reason given for the turnover before it")]
     paused_minutes: Annotated[float, Says("time the operation stood still", "min")]
     entries_n: Annotated[int, _n("lines of the journal")]
     told_n: Annotated[int, _n("entries that stand, but for the frame of the journal")]

@@ -272,16 +272,22 @@ def lists(tables: Tables, sessions: Sessions) -> Table:
 
     `delay` is patient in after the planned start, `knife_delay` T2 after it, `gap` patient in after the T4
     before, `changeover` T1 after the T4 before; minutes. `late` is of the case, `either_late` of it or the one before.
-    Ordered by station, day, session and place.
+    Ordered by station, day, session and place. A case that was begun from a list of the day is on that list, at
+    whatever hour: the list says when it was planned to begin, and what is booked (`booked`).
     """
-    cases = tables.cases
+    cases = _by_list_days(tables.cases)
     arrived = cases.started_minute.coalesce(cases.t1_minute, cases.t2_minute, cases.opened_minute)
     placed = cases.mutate(arrived=arrived)
     number = sum((placed.arrived >= s - sessions.early).cast("int64") for s in sorted(sessions.starts))
-    placed = placed.mutate(session=number)
+    own = placed.list_start_minute.cast("int64") + len(sessions.starts) + 1
+    placed = placed.mutate(session=own.coalesce(number))
     placed = placed.filter(placed.session > 0)
     starts = [(placed.session == n, s) for n, s in enumerate(sorted(sessions.starts), start=1)]
-    placed = placed.mutate(planned_start=ibis.cases(*starts, else_=None).cast("float64"))
+    usual = ibis.cases(*starts, else_=None).cast("float64")
+    placed = placed.mutate(
+        planned_start=placed.list_start_minute.coalesce(usual),
+        booked=placed.list_minutes.coalesce(ibis.literal(float(sessions.length))),
+    )
     order = ["arrived", "code"]
     window = ibis.window(group_by=["station", "day", "session"], order_by=order)
     told = placed.mutate(
@@ -297,16 +303,36 @@ def lists(tables: Tables, sessions: Sessions) -> Table:
         changeover=told.t1_minute - told.left,
     )
     return told.select(
-        "station", "day", "session", "place", "code", "planned_start", "started_minute", "t1_minute",
+        "station", "day", "session", "place", "code", "planned_start", "booked", "started_minute", "t1_minute",
         "t2_minute", "t3_minute", "t4_minute", "delay", "knife_delay", "gap", "changeover", "late", "either_late",
     ).order_by("station", "day", "session", "place")  # fmt: skip
+
+
+def _by_list_days(cases: Table) -> Table:
+    """Cases by the day of their list, where they have one: midnight may have passed since."""
+    shift = cases.list_shift.fill_null(0.0)
+    minutes = ("opened_minute", "started_minute", "t1_minute", "t2_minute", "t3_minute", "t4_minute")
+    return cases.mutate(day=cases.list_day.coalesce(cases.day), **{m: cases[m] + shift for m in minutes})
+
+
+def said_of_lists(tables: Tables) -> Table:
+    """What was said of each list of the day: places, how many called off and why, why it began late."""
+    cases = tables.cases.filter(tables.cases.day_list.notnull())
+    return cases.select("day_list", "list_places_n", "called_off_n", "called_off", "late_start_reason").distinct(
+    ).order_by("day_list")  # fmt: skip
+
+
+def turnover_reasons(tables: Tables) -> Table:
+    """How often each reason was given for the turnover before a case."""
+    given = tables.cases.filter(tables.cases.turnover_reason.notnull())
+    return given.group_by("turnover_reason").aggregate(n=given.count()).order_by("turnover_reason")
 
 
 def _on_a_list(placed: Table, sessions: Sessions, order: list[str]) -> Table:
     """The cases but for those after hours and what follows them."""
     ended = placed.arrived >= placed.planned_start + sessions.length
     after_a_break = (placed.arrived - placed.left > LONGEST_GAP).coalesce(placed.place == 1)
-    marked = placed.mutate(after_hours=(ended & after_a_break).cast("int64"))
+    marked = placed.mutate(after_hours=(ended & after_a_break & placed.day_list.isnull()).cast("int64"))
     so_far = ibis.cumulative_window(group_by=["station", "day", "session"], order_by=order)
     marked = marked.mutate(after_hours=marked.after_hours.max().over(so_far))
     return marked.filter(marked.after_hours == 0)

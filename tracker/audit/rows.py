@@ -23,6 +23,7 @@ from tracker.audit.rows_of_visits import visit_rows
 from tracker.core import durations
 from tracker.core.case import Case, ClockRun, StepState, Tick
 from tracker.core.completeness import back_stamped, is_told, required
+from tracker.core.day import Day
 from tracker.core.deviations import LATE_S, LOW_CONFIDENCE_S, Deviation, deviations, in_caution, stage_over
 from tracker.core.durations import Interval
 from tracker.core.entries import entry_of, struck
@@ -46,7 +47,9 @@ class Rows(NamedTuple):
     visits: Sequence[VisitRow]
 
 
-def rows_of(case: Case, follow_up: FollowUp = NO_FOLLOW_UP, *, torn: bool = False) -> Rows:
+def rows_of(
+    case: Case, follow_up: FollowUp = NO_FOLLOW_UP, *, torn: bool = False, on_list: Day | None = None
+) -> Rows:
     """The rows of every table that a case and its follow-up give; `torn` if its last line was unfinished.
 
     Raises:
@@ -56,7 +59,7 @@ def rows_of(case: Case, follow_up: FollowUp = NO_FOLLOW_UP, *, torn: bool = Fals
     found = deviations(case, end_t)
     asked = frozenset(s.id for s in case.protocol.all_steps() if required(case, s))
     return Rows(
-        cases=(case_row(case, end_t, torn=torn),),
+        cases=(case_row(case, end_t, torn=torn, on_list=on_list),),
         facts=tuple(fact_rows(case)),
         stages=tuple(_stages(case, asked, end_t)),
         steps=tuple(_steps(case, asked, end_t)),

@@ -7,9 +7,11 @@ from collections.abc import Iterable, Iterator, Mapping
 from typing import Any, Final
 
 from tracker.audit.columns import CaseRow, FactRow
+from tracker.audit.listed import listed, planned_minutes
 from tracker.core import durations
 from tracker.core.case import Case, Moment, standing_choice
 from tracker.core.completeness import completeness
+from tracker.core.day import Day
 from tracker.core.deviations import LATE_S
 from tracker.core.events import Scalar
 from tracker.core.grading import parse_grade
@@ -40,13 +42,15 @@ TICKED: Final = {"lens_removed": "lens_out", "buckle": "peritomy_buckle"}
 CUT_HOURS: Final = "cut_hours"
 
 
-def case_row(case: Case, end_t: float, *, torn: bool) -> CaseRow:
-    """The row of a case, what runs measured to case second `end_t`."""
+def case_row(case: Case, end_t: float, *, torn: bool, on_list: Day | None = None) -> CaseRow:
+    """The row of a case, what runs measured to case second `end_t`; `on_list` is the list it was begun from."""
     first, figures, end = case.events[0], completeness(case), case.end
     opened = (first.at.hour * 60 + first.at.minute) + (first.at.second + first.at.microsecond / 1e6) / 60
     day, posts = first.at.date(), [p for p in case.posts if p.post == "circulating"]
     seconds = durations.case_seconds(case, end_t) if end else None
     left = end.when if end and end.left else None
+    planned = planned_minutes(case, on_list)
+    asked = number_of(case.asked.get(case.protocol.planned_minutes_fact or ""))
 
     def of_day(moment: Moment | None) -> float | None:
         return None if moment is None else opened + moment.t / 60
@@ -75,7 +79,8 @@ def case_row(case: Case, end_t: float, *, torn: bool) -> CaseRow:
         stop_reason=end.reason or None if end else None,
         minutes=None if seconds is None else seconds / 60,
         late=_late_ends(case),
-        planned_minutes=number_of(case.asked.get(case.protocol.planned_minutes_fact or "")),
+        planned_minutes=asked if planned is None else planned,
+        **listed(case, on_list)._asdict(),
         paused_minutes=round(durations.measure(durations.pauses(case, end_t)), 3) / 60,
         entries_n=len(case.events),
         told_n=figures.late.of,

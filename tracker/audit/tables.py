@@ -26,6 +26,7 @@ from tracker.core.protocol import Protocol
 from tracker.core.text import shown
 from tracker.journal.archive import Archive
 from tracker.journal.books import CASE, FOLLOW_UP
+from tracker.journal.day_lists import Lists
 from tracker.journal.disk import RealDisk
 from tracker.journal.trouble import InUse, OutOfReach, plainly
 
@@ -91,7 +92,7 @@ def bring_up_to_date(
         jobs = tuple(_jobs(archive.folder, tables, codes))
         gone = tuple(_drop_others(tables, {job.block for job in jobs}))
         made = _run(jobs, workers or os.cpu_count() or 1, told or _nobody)
-        strangers = tuple(_strangers(archive.folder, codes))
+        strangers = (*_strangers(archive.folder, codes), *_lists(archive))
         return _summed(tables, made, (*gone, *strangers))
 
 
@@ -211,6 +212,12 @@ def _strangers(archive: Path, codes: Iterable[str]) -> Iterator[LeftOut]:
             yield LeftOut(shown(name), "It is no plain file named by a case code.")
         elif name.endswith(FOLLOW_UP.suffix) and name not in known:
             yield LeftOut(shown(name), "There is no log of the case that it is the follow-up of.")
+
+
+def _lists(archive: Archive) -> Iterator[LeftOut]:
+    """Books of lists of which what does not hold is left out."""
+    for finding in Lists(archive).verify():
+        yield LeftOut(finding.source, f"{finding.what}.")
 
 
 def _summed(tables: Path, made: Sequence[Block], others: Sequence[LeftOut]) -> Made:

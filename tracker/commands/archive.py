@@ -6,9 +6,11 @@ import argparse
 
 from tracker.commands.common import archive_of, talk
 from tracker.commands.exits import DAMAGED, DONE
+from tracker.core.day_plan import day_of
 from tracker.core.text import shown
 from tracker.journal.archive import CaseFile, Mended
-from tracker.journal.books import BESIDE, CASE, Book
+from tracker.journal.books import BESIDE, CASE, LIST, Book
+from tracker.journal.day_lists import Lists
 
 
 def list_cases(args: argparse.Namespace) -> int:
@@ -34,7 +36,8 @@ def verify(args: argparse.Namespace) -> int:
     """Check every line of the cases named, or of all."""
     archive = archive_of(args)
     codes = args.cases or archive.codes()
-    findings = [f for code in codes for f in archive.verify(code)] if args.cases else archive.verify_all()
+    named = (f for code in args.cases for f in archive.verify(code))
+    findings = [*named] if args.cases else [*archive.verify_all(), *Lists(archive).verify()]
     for finding in findings:
         print(shown(str(finding)))
     talk(f"{len(codes)} verified, {len(findings)} with a finding.")
@@ -44,6 +47,9 @@ def verify(args: argparse.Namespace) -> int:
 def mend(args: argparse.Namespace) -> int:
     """Set what cannot be verified aside, of the log and of the books beside it; nothing is rewritten."""
     archive = archive_of(args)
+    if day_of(args.case) is not None:
+        print(_mended(args.case, Lists(archive).mend(args.case), LIST))
+        return DONE
     print(_mended(args.case, archive.mend(args.case), CASE))
     for book in (book for book in BESIDE if archive.has_beside(args.case, book)):
         print(_mended(args.case, archive.mend(args.case, book), book))

@@ -24,7 +24,7 @@ EXIT_CODES: Final[Mapping[int, str]] = {
     FINDINGS: "findings: the file was read, and something in it is to be mended",
     USAGE: "usage: the command's words, or a name that is not there",
     DAMAGED: "damaged or unreadable input",
-    IN_USE: "the case is being written by another Clockhour",
+    IN_USE: "the case is in use: another Clockhour writes it",
     NOT_KEPT: "the disk is out of reach, or did not take everything",
     WENT_WRONG: "Clockhour itself went wrong; what was entered before is on disk",
     HUNG_UP: "the terminal was closed; what was entered is on disk",

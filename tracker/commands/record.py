@@ -16,6 +16,7 @@ from tracker.review.film_files import AS_NAMES
 from tracker.review.record.build import build_reviewed
 from tracker.review.record.debrief_tables import STATE_WORDS
 from tracker.review.record.formats import FORMATS, write
+from tracker.review.record.structure import Record
 
 _UNSIGNED: Final = ("not signed off", "changed since the sign-off")
 
@@ -54,19 +55,24 @@ def _films(archive: Archive, args: argparse.Namespace, names: list[str]) -> int:
     return write_films(archive, args, names)
 
 
+def reviewed_record(archive: Archive, code: str, told: Told = EVERYTHING, *, usual: bool = True) -> Record:
+    """The record of a case with what its debrief says, with the usual ranges of stages here or without."""
+    log, debrief = archive.read(code), archive.read_beside(code, DEBRIEF)
+    review = reviewed_of(log, debrief, code)
+    ranges = usual_ranges(archive, review.case) if usual else {}
+    return build_reviewed(
+        review, review.logged.last_t, log.head, len(log.events), debrief.head if debrief else "",
+        notes=told.notes, roles=told.roles, usual=ranges,
+    )  # fmt: skip
+
+
 def write_record(
     archive: Archive, code: str, folder: Path, names: tuple[str, ...], told: Told = EVERYTHING
 ) -> int:
     """Write a record with what its debrief says, and print the path of each file."""
-    log, debrief = archive.read(code), archive.read_beside(code, DEBRIEF)
-    review = reviewed_of(log, debrief, code)
-    now_t, debrief_head = review.logged.last_t, debrief.head if debrief else ""
-    made = build_reviewed(
-        review, now_t, log.head, len(log.events), debrief_head,
-        notes=told.notes, roles=told.roles, usual=usual_ranges(archive, review.case),
-    )  # fmt: skip
+    made = reviewed_record(archive, code, told)
     for path in write(made, folder, names):
         print(path)
-    if review.debrief.state in _UNSIGNED:
-        talk(f"The debrief of case {code} is {STATE_WORDS[review.debrief.state]}; the record says so.")
+    if made.debrief is not None and made.debrief.state in _UNSIGNED:
+        talk(f"The debrief of case {code} is {STATE_WORDS[made.debrief.state]}; the record says so.")
     return DONE

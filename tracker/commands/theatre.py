@@ -34,8 +34,9 @@ def home(args: argparse.Namespace) -> int:
         return USAGE
     archive, settings = archive_of(args), settings_of(args)
     first = partial(
-        Home, archive, StationClock(), settings, expecting(archive), partial(_review, archive, settings)
-    )
+        Home, archive, StationClock(), settings, expecting(archive), partial(_review, archive, settings),
+        partial(_sheets, archive, settings),
+    )  # fmt: skip
     return play(first(), back=partial(_unless_out_of_reach, first))
 
 
@@ -53,6 +54,12 @@ def _review(archive: Archive, settings: Settings, code: str) -> Room:
     from tracker.review.debriefing import Debriefing
 
     return desk_of(archive, Debriefing(archive, code, StationClock()), settings)
+
+
+def _sheets(archive: Archive, settings: Settings, name: str) -> Room:
+    from tracker.commands.sheet import shown
+
+    return shown(archive, settings, name)
 
 
 def theatre(args: argparse.Namespace) -> int:

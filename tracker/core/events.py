@@ -34,7 +34,10 @@ class Event(BaseModel):
 
 
 class Opened(Event):
-    """The first line: the whole protocol text and its SHA-256 digest, the case code, the station."""
+    """The first line: the whole protocol text and its SHA-256 digest, the case code, the station.
+
+    `day_list` and `place` are the list of the day and the place on it, of a case that was begun from one.
+    """
 
     kind: Literal["opened"] = "opened"
     code: str
@@ -43,6 +46,8 @@ class Opened(Event):
     program: str
     station: str = ""
     invented: bool = False
+    day_list: str | None = None
+    place: int | None = None
 
 
 class Resumed(Event):

@@ -319,6 +319,7 @@ class Protocol(Part):
         default_factory=dict
     )
     planned_minutes_fact: Id | None = None
+    list_position_fact: Id | None = None
     consent_fact: Id | None = None
     side_fact: Id | None = None
     facts: tuple[Fact, ...] = ()

@@ -20,6 +20,9 @@ CAUTIONS: Final = (
     "No patient identifiers. Case code only.",
 )
 
+CAUTION: Final = "Record and learning aid. Not a medical device."
+"""The cautions where there is room for one line."""
+
 CODE_WORDS: Final[Mapping[str, str]] = {
     "skipped": "no tick",
     "out_of_order": "out of the usual order",

@@ -40,7 +40,7 @@ _BESIDE: Final = re.compile(
 )
 _LONGEST_SEAL: Final = 400
 
-_OWN_FOLDERS: Final = frozenset({"protocols", "tables", "invented"})
+_OWN_FOLDERS: Final = frozenset({"protocols", "tables", "invented", "lists", "sheets"})
 """Folders that the program itself keeps in an archive."""
 
 State = Literal["sound", "empty", "torn", "damaged", "foreign"]

@@ -16,7 +16,6 @@ from typing import Final, NamedTuple, Self
 
 from tracker.core.events import Event
 from tracker.journal.books import CASE, Book
-from tracker.journal.codes import check_code
 from tracker.journal.disk import Disk, RealDisk, free_name, place
 from tracker.journal.hold import Hold
 from tracker.journal.lines import Read, encode, read_lines
@@ -49,9 +48,9 @@ def case_path(folder: Path, code: str, book: Book = CASE) -> Path:
     """Where the journal of `code` lies in `folder`: its log, or the one that `book` says.
 
     Raises:
-        BadCode: `code` cannot be a case code.
+        BadCode: `code` cannot be a case code, or for the book of a list no day.
     """
-    if (why := check_code(code)) is not None:
+    if (why := book.why_not(code)) is not None:
         raise BadCode(why)
     return folder / f"{code}{book.suffix}"
 

@@ -59,7 +59,7 @@ class Hold:
 def _leave_note(disk: Disk, note: Path, now: str) -> None:
     """Say who holds the case; a disk that takes no note does not stop the case."""
     since = f" since {now}" if now else ""
-    text = f"process {os.getpid()} on {platform.node() or 'this machine'}{since}"
+    text = f"process {os.getpid()} on {_machine()}{since}"
     with suppress(OSError):
         if disk.kind(note) is not None:
             disk.remove(note)
@@ -70,9 +70,16 @@ def _leave_note(disk: Disk, note: Path, now: str) -> None:
             disk.close(handle)
 
 
+def _machine() -> str:
+    return platform.node() or "this machine"
+
+
 def _in_use(disk: Disk, code: str, note: Path, book: Book) -> str:
     who = "not known who"
     with suppress(OSError):
         who = shown(disk.read(note)[:200].decode(errors="replace"))
-    look_on = f" To look on: clockhour watch {code}" if book is CASE else ""
-    return f"{book.called(code)} is being written by another Clockhour ({who}).{look_on}"
+    here = "this or another"
+    if " on " in who:
+        here = "this" if f" on {_machine()}" in who else "another"
+    look_on = f" Only one may write: clockhour watch {code} looks on." if book is CASE else ""
+    return f"{book.called(code)} is in use on {here} station ({who}).{look_on}"

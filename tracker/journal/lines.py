@@ -25,6 +25,7 @@ import rfc8785
 from msgspec import Struct
 from pydantic import ValidationError
 
+from tracker.core.day_events import LIST_BY_KIND
 from tracker.core.debrief_events import DEBRIEF_BY_KIND
 from tracker.core.events import BY_KIND, Event, Unknown
 from tracker.core.findings import Finding
@@ -37,7 +38,7 @@ LONGEST_LINE: Final = 4 * 2**20
 """Bytes of the longest line; the first one holds a protocol of up to 1 MB, escaped."""
 
 _LARGEST_WHOLE: Final = 2**53 - 1  # RFC 8785 numbers are IEEE 754 doubles
-_KINDS: Final = {**BY_KIND, **DEBRIEF_BY_KIND, **FOLLOW_UP_BY_KIND}
+_KINDS: Final = {**BY_KIND, **DEBRIEF_BY_KIND, **FOLLOW_UP_BY_KIND, **LIST_BY_KIND}
 _OWN_KEYS: Final = frozenset({"prev", "hash"})
 _MOMENT: Final = re.compile(
     r"[0-9]{4}-[0-9]{2}-[0-9]{2}[Tt][0-9]{2}:[0-9]{2}:([0-9]{2})(?:\.[0-9]+)?(?:[Zz]|[+-][0-9]{2}:[0-9]{2})"

@@ -69,30 +69,30 @@ def _refuse(path: Path, what: str, mend: str, line: int = 0) -> ProtocolUnreadab
     return ProtocolUnreadable(Finding(shown(path.name), line, "", what, mend))
 
 
-def _bytes(path: Path) -> bytes:
+def _bytes(path: Path, kind: str) -> bytes:
     """At most `LIMIT` bytes and one, of a plain file only; anything else is not so much as opened."""
     if not stat.S_ISREG(path.stat().st_mode):
-        raise _refuse(path, "is no plain file", "Name a protocol file")
+        raise _refuse(path, "is no plain file", f"Name {kind}")
     with os.fdopen(os.open(path, os.O_RDONLY | _FLAGS), "rb") as file:
         if not stat.S_ISREG(os.fstat(file.fileno()).st_mode):
-            raise _refuse(path, "is no plain file", "Name a protocol file")
+            raise _refuse(path, "is no plain file", f"Name {kind}")
         return file.read(LIMIT + 1)
 
 
-def read_text(path: Path) -> str:
-    """The text of a protocol file, read as UTF-8 whatever the machine's own habit.
+def read_text(path: Path, kind: str = "a protocol file") -> str:
+    """The text of a file that people write, read as UTF-8 whatever the machine's own habit.
 
     Raises:
         ProtocolUnreadable: it is no plain file, holds more than `LIMIT` bytes or other than UTF-8, or the
             disk refused.
     """
     try:
-        content = _bytes(path)
+        content = _bytes(path, kind)
     except (OSError, ValueError) as refusal:
         why = getattr(refusal, "strerror", None) or "no file can have this name"
         raise _refuse(path, f"cannot be read: {why}", "Look at the file and its folder") from refusal
     if len(content) > LIMIT:
-        raise _refuse(path, "holds more than 1 MiB", "Check that this is a protocol file")
+        raise _refuse(path, "holds more than 1 MiB", f"Check that this is {kind}")
     try:
         return content.decode("utf-8-sig")
     except UnicodeDecodeError as odd:

@@ -2,8 +2,11 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Callable, Mapping
+from contextlib import suppress
 from functools import partial
+
+from msgspec import Struct
 
 from tracker.core.events import Opened, Scalar
 from tracker.core.forecast import Forecaster
@@ -20,14 +23,29 @@ from tracker.theatre.session import Session
 from tracker.theatre.settings import Settings
 
 
+class OnList(Struct, frozen=True):
+    """A place on the list of the day that a case is begun from.
+
+    `code` is the one it is to have, else the next free one; `given` are its facts as far as the list has them; `tell`
+    enters the case in the book of the list.
+    """
+
+    name: str
+    place: int
+    code: str | None
+    given: Mapping[str, Scalar]
+    tell: Callable[[str], object]
+
+
 def opening(
     protocol: Protocol,
     text: str,
     archive: Archive,
     settings: Settings,
     forecaster: Forecaster | None = None,
+    seat: OnList | None = None,
 ) -> Opening:
-    """The page on which a case of `protocol` is started; nothing is on disk before Enter.
+    """The page on which a case of `protocol` is started, from a list or not; nothing is on disk before Enter.
 
     Raises:
         Trouble: the folder of cases cannot be read, or the codes of the station's site are used up.
@@ -36,13 +54,23 @@ def opening(
     def start(code: str, facts: Mapping[str, Scalar]) -> Desk:
         clock = StationClock()
         journal = Journal.create(archive.folder, code, now=clock_time(clock().at))
-        session = Session.begin(journal, protocol, text, code, facts, clock, station=settings.station)
+        session = Session.begin(
+            journal, protocol, text, code, facts, clock,
+            station=settings.station, seat=(seat.name, seat.place) if seat else None,
+        )  # fmt: skip
+        if seat:
+            with suppress(Trouble):  # the case says itself where it belongs; the first screen enters it again
+                seat.tell(code)
         return Desk(session, settings, forecaster)
 
-    return Opening(protocol, partial(_free_code, archive, settings.site), start, settings)
+    propose = partial(_free_code, archive, settings.site, seat.code if seat else None)
+    about = f"; place {seat.place} of list {seat.name}" if seat else ""
+    return Opening(protocol, propose, start, settings, seat.given if seat else None, about)
 
 
-def _free_code(archive: Archive, site: str) -> str:
+def _free_code(archive: Archive, site: str, wanted: str | None = None) -> str:
+    if wanted and wanted not in archive.codes():
+        return wanted
     try:
         return archive.propose_code(site)
     except ValueError as refusal:

@@ -24,8 +24,12 @@ class Opening:
         propose: Callable[[], str],
         start: Callable[[str, Mapping[str, Scalar]], Desk],
         settings: Settings = STANDARD,
+        given: Mapping[str, Scalar] | None = None,
+        about: str = "",
     ) -> None:
         """`propose` names the next free code, `start` begins a case under it.
+
+        `given` are facts known beforehand, as a list of the day has them, and `about` says where from.
 
         Raises:
             Trouble: no code is free, or the folder of cases cannot be read.
@@ -38,7 +42,8 @@ class Opening:
         self.left = False
         self._propose = propose
         self._start = start
-        self._page = self._facts(protocol.defaults)
+        self.about = about
+        self._page = self._facts({**protocol.defaults, **(given or {})})
         self._page.says = " ".join(map(str, settings.findings))
 
     def _facts(self, values: Mapping[str, Scalar]) -> FactsPage:
@@ -83,5 +88,5 @@ class Opening:
         """The page as lines."""
         reviewed = self.protocol.reviewed_by
         state = f"reviewed by {reviewed}" if reviewed else "not reviewed locally"
-        title = f"{self.code}  {self.protocol.title}, version {self.protocol.version}: {state}"
+        title = f"{self.code}  {self.protocol.title}, version {self.protocol.version}: {state}{self.about}"
         return page(title, CAUTIONS, self._page.rows(), f"{self._page.how}. Enter starts the case", size)

@@ -68,14 +68,18 @@ class Session:
         *,
         station: str = "",
         invented: bool = False,
+        seat: tuple[str, int] | None = None,
     ) -> Session:
-        """Start a case: the first line holds the whole protocol text and its digest, the second the facts."""
+        """Start a case: the first line holds the whole protocol text and its digest, the second the facts.
+
+        `seat` is the list of the day and the place on it, of a case that is begun from one.
+        """
         role = next((r.id for r in protocol.roles if r.post == "circulating"), "circulating")
         session = cls(blank(protocol), journal, clock, 1, role)
         digest = sha256(text.encode()).hexdigest()
         session.record(
             ev.Opened, code=code, protocol=text, digest=digest, program=__version__,
-            station=station, invented=invented,
+            station=station, invented=invented, day_list=seat and seat[0], place=seat and seat[1],
         )  # fmt: skip
         session.record(ev.Facts, values=dict(facts))
         operator = facts.get("operator")

@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Mapping, Sequence
+from collections import Counter
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from itertools import groupby
 from operator import itemgetter
@@ -11,6 +12,7 @@ from typing import Any, Final
 from tracker.audit import questions
 from tracker.audit.answers.form import Answer, Audit, answer, column
 from tracker.audit.engine import Tables, streamed
+from tracker.audit.listed import PARTED
 from tracker.audit.population import rows
 from tracker.audit.questions import Sessions
 from tracker.audit.statistics.lengths import Length, gap_from_history, length_from_history
@@ -31,8 +33,15 @@ from tracker.audit.statistics.theatre_times import (
 
 USUAL: Final = Sessions()
 _LATE: Final = "Late is the share of n whose case began or ended by an entry made more than 60 s late."
+_BY_LISTS: Final = (
+    "What was begun from a list of the day goes by that list: its start and its booked minutes."
+)
 _LIST: Final = ("station", "day", "session")
 _TIMES: Final = ("started_minute", "t1_minute", "t2_minute", "t3_minute", "t4_minute")
+
+
+Reasons = tuple[tuple[str, int], ...]
+"""Reasons in words and how often each was given, the most frequent first."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -41,6 +50,7 @@ class Starts:
 
     patient_in: FirstStarts
     knife: FirstStarts
+    reasons: Reasons = ()
 
 
 @dataclass(frozen=True, slots=True)
@@ -49,6 +59,17 @@ class Gaps:
 
     turnover: Turnovers
     changeover: Turnovers
+    reasons: Reasons = ()
+
+
+@dataclass(frozen=True, slots=True)
+class CalledOff:
+    """Places of lists of the day that were called off, of so many, and the reasons given."""
+
+    lists: int
+    places: int
+    called_off: int
+    reasons: Reasons
 
 
 @dataclass(frozen=True, slots=True)
@@ -65,12 +86,17 @@ def starts(audit: Audit) -> Answer[Starts]:
     asked = _placed(audit)
     firsts = asked.filter(asked.place == 1).select("delay", "knife_delay", "late").to_pyarrow()
     late = column(firsts, "late")
+    lists = rows(questions.said_of_lists(audit.everyone.tables))
+    reasons = _counted(row["late_start_reason"] for row in lists if row["late_start_reason"])
     result = Starts(
-        first_starts(column(firsts, "delay"), late), first_starts(column(firsts, "knife_delay"), late)
+        first_starts(column(firsts, "delay"), late),
+        first_starts(column(firsts, "knife_delay"), late),
+        reasons,
     )
     definition = f"""
         Minutes from the planned start of a session ({clock_times(audit.sessions)}) to patient in, and to the
-        first of buckle or ports (T2), of the first case of each session; below 0 is early. {_LATE} {_of_all(audit, asked)}
+        first of buckle or ports (T2), of the first case of each session; below 0 is early. {_LATE} {_BY_LISTS}
+        {_of_all(audit, asked)}
     """
     asks = "How late do lists begin?"
     return answer(audit, "starts", asks, definition, result, result.patient_in.refused, audit.everyone)
@@ -100,7 +126,12 @@ def gaps(audit: Audit) -> Answer[Gaps]:
     asked = _placed(audit)
     between = asked.filter(asked.place > 1).select("gap", "changeover", "either_late").to_pyarrow()
     late = column(between, "either_late")
-    result = Gaps(turnovers(column(between, "gap"), late), turnovers(column(between, "changeover"), late))
+    reasons = rows(questions.turnover_reasons(audit.everyone.tables))
+    result = Gaps(
+        turnovers(column(between, "gap"), late),
+        turnovers(column(between, "changeover"), late),
+        tuple(sorted(((r["turnover_reason"], r["n"]) for r in reasons), key=_most_first)),
+    )
     definition = f"""
         Minutes from patient out to the next patient in (turnover), and to the next start of the
         anaesthetic (changeover, T1 - T4; F1000Research 2014;3:197), same theatre and session; gaps over
@@ -114,13 +145,13 @@ def gaps(audit: Audit) -> Answer[Gaps]:
 def use(audit: Audit) -> Answer[SessionUse]:
     """How booked sessions are used, with overrun and early finish beside it."""
     asked = _placed(audit)
-    result = session_use(_sessions(asked, audit.sessions.length))
+    result = session_use(_sessions(asked))
     definition = f"""
         Minutes with a patient in theatre over the {audit.sessions.length:g} min booked, all sessions
         together, as such, within the booked block only, and with turnovers; overrun and early finish
         beside it, since an overrunning list looks better. n counts sessions, missing is the share of them without
         the times of every case, late the share of their cases whose start or end was entered more than 60 s late.
-        {_of_all(audit, asked)}
+        {_BY_LISTS} {_of_all(audit, asked)}
     """
     return answer(audit, "use", "How are sessions used?", definition, result, result.refused, audit.everyone)
 
@@ -156,14 +187,33 @@ def booked(audit: Audit) -> Answer[Booking]:
     return answer(audit, "booking", "Is enough time booked?", definition, result, result.refused)
 
 
-def _sessions(placed: Any, length: float) -> Iterator[Session]:
-    asked = placed.select(*_LIST, "place", "planned_start", "late", *_TIMES).order_by(*_LIST, "place")
+def called_off(audit: Audit) -> CalledOff:
+    """How many places of lists were called off; only of lists from which a case was begun."""
+    lists = rows(questions.said_of_lists(audit.everyone.tables))
+    given = (reason for row in lists for reason in (row["called_off"] or "").split(PARTED) if reason)
+    places, off = (sum(row[name] for row in lists) for name in ("list_places_n", "called_off_n"))
+    return CalledOff(len(lists), places, off, _counted(given))
+
+
+def _counted(reasons: Iterable[str]) -> Reasons:
+    return tuple(sorted(Counter(reasons).items(), key=_most_first))
+
+
+def _most_first(counted: tuple[str, int]) -> tuple[int, str]:
+    return -counted[1], counted[0]
+
+
+def _sessions(placed: Any) -> Iterator[Session]:
+    asked = placed.select(*_LIST, "place", "planned_start", "booked", "late", *_TIMES).order_by(
+        *_LIST, "place"
+    )
     # A batch at a time: of a million cases no more need be held at once.
     batches = (batch.to_pydict().values() for batch in streamed(asked))
     cases = (case for columns in batches for case in zip(*columns, strict=True))
     for _, its in groupby(cases, key=itemgetter(0, 1, 2)):
-        held = [(_times(start, times), late) for _, _, _, _, start, late, *times in its]
-        yield Session(length, tuple(times for times, _ in held), sum(late for _, late in held))
+        told = list(its)
+        held = [(_times(start, times), late) for _, _, _, _, start, _, late, *times in told]
+        yield Session(told[0][5], tuple(times for times, _ in held), sum(late for _, late in held))
 
 
 def _times(start: float, minutes: Sequence[float | None]) -> CaseTimes:

@@ -30,7 +30,10 @@ from tracker.audit.statistics.enough import FEWEST
 TABLES: Final = ("cases", "spans", "visits")
 MATRIX: Final = "precedence.csv"
 FILES: Final = (*(f"{table}.{kind}" for table in TABLES for kind in ("csv", "parquet")), MATRIX)
-WITHHELD: Final = frozenset({"weekday", "opened_minute", "stop_reason", "acuity", "role"})
+WITHHELD: Final = frozenset({
+    "weekday", "opened_minute", "stop_reason", "acuity", "role", "list_shift", "list_start_minute",
+    "planned_start_minute", "called_off", "late_start_reason", "turnover_reason",
+})  # fmt: skip
 """With the week these would tell the day, or were written by someone."""
 
 _FROM_FIRST: Final = "min from the first line of the journal"

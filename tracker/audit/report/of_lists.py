@@ -29,7 +29,14 @@ def starts(audit: Audit) -> Sheet:
     headings = ("Until", *form.LENGTHS, "over 15 min", "30 min or more")
     drawing = form.boxes("After the planned start", [(label, s.delay) for label, s in its])
     title = "First case of each session, minutes after the planned start"
-    return form.sheet(answer, [Grid(title, headings, rows)], [drawing])
+    reasons = _reasons("Reasons given for a late start", answer.result.reasons)
+    return form.sheet(answer, [Grid(title, headings, rows), *reasons], [drawing])
+
+
+def _reasons(title: str, given: theatre_lists.Reasons) -> list[Grid]:
+    """How often each reason was given; nothing where none was. Numbers under five are kept back."""
+    rows = tuple((words, form.few(n)) for words, n in given)
+    return [Grid(title, ("Reason", "times"), rows)] if rows else []
 
 
 def gaps(audit: Audit) -> Sheet:
@@ -41,7 +48,8 @@ def gaps(audit: Audit) -> Sheet:
     rows = tuple((label, *form.lengths(g.gaps), form.few(g.breaks), form.few(g.overlaps)) for label, g in its)
     headings = ("Gap", *form.LENGTHS, "breaks", "overlaps")
     drawing = form.boxes("Between cases", [(label, g.gaps) for label, g in its])
-    return form.sheet(answer, [Grid("Between cases, minutes", headings, rows)], [drawing])
+    reasons = _reasons("Reasons given for a turnover", answer.result.reasons)
+    return form.sheet(answer, [Grid("Between cases, minutes", headings, rows), *reasons], [drawing])
 
 
 def times_in_theatre(audit: Audit) -> Sheet:
@@ -85,9 +93,21 @@ def use(audit: Audit) -> Sheet:
         [
             Grid("Use of booked time", ("Use", *_RESTS_ON, "share"), rows),
             Grid("Beside it", ("Sessions that", *_RESTS_ON, "sessions", "minutes in all"), either),
+            *_called_off(theatre_lists.called_off(audit)),
         ],
         [Bars("Use of booked time", "%", bars)],
     )
+
+
+def _called_off(told: theatre_lists.CalledOff) -> list[Grid]:
+    """Places that were called off, of lists from which a case was begun; nothing without such lists."""
+    if not told.lists:
+        return []
+    row = (form.few(told.lists), form.few(told.places), small.count(told.called_off, told.places))
+    whole = Grid(
+        "Lists of the day", ("", "lists", "places", "called off"), (("from which a case was begun", *row),)
+    )
+    return [whole, *_reasons("Reasons given for calling off", told.reasons)]
 
 
 def booked(audit: Audit) -> Sheet:

@@ -4,9 +4,8 @@ from __future__ import annotations
 
 import re
 import tomllib
-from collections.abc import Iterable, Iterator, Mapping
-from itertools import groupby
-from typing import Any, Final, get_args
+from collections.abc import Iterable, Iterator
+from typing import Final
 
 from msgspec import Struct
 from pydantic import ValidationError
@@ -14,11 +13,12 @@ from pydantic import ValidationError
 from tracker.core.findings import Finding
 from tracker.core.loading.check_letters import LETTER_CHECKS
 from tracker.core.loading.checks import CHECKS, KEPT_CHECKS, remarks
-from tracker.core.loading.lines import Path, key_lines, line_of
-from tracker.core.loading.places import Places, Raw, lost, repair, repaired, spoken, standing, value_at
-from tracker.core.loading.sentences import model_sentence, quoted, toml_sentence, unknown_key
+from tracker.core.loading.lines import key_lines, line_of
+from tracker.core.loading.mismatch import Said, problems_of, sayings
+from tracker.core.loading.places import Places, Raw, lost, repair, repaired, spoken
+from tracker.core.loading.sentences import quoted, toml_sentence
 from tracker.core.loading.walk import Rule
-from tracker.core.protocol import FORMAT, Part, Protocol
+from tracker.core.protocol import FORMAT, Protocol
 from tracker.core.text import shown
 
 LIMIT: Final = 1024 * 1024
@@ -26,7 +26,6 @@ LIMIT: Final = 1024 * 1024
 
 _LONG: Final = 4300
 _NUMBER: Final = re.compile(r"[0-9][0-9_]*+")
-_GUESSES: Final = 50
 _MOST: Final = 20_000
 _KEY_PARTS: Final = 32
 _PIECE: Final = r"""(?:[\w-]++|"[^"\n]*+"|'[^'\n]*+')"""
@@ -38,18 +37,6 @@ class Loaded(Struct, frozen=True, gc=False):
 
     protocol: Protocol | None
     findings: tuple[Finding, ...]
-
-
-class _Problem(Struct, frozen=True, gc=False):
-    """A mismatch with the model, at a place in the file."""
-
-    path: Path
-    kind: str
-    context: Mapping[str, Any]
-
-
-Said = tuple[int, str, str, str]
-"""Line, spoken path, what, mend."""
 
 
 def _line_at(text: str, position: int) -> int:
@@ -96,67 +83,13 @@ def _validated(raw: Raw) -> Protocol | ValidationError:
         return reason
 
 
-def _problems(raw: Raw, reason: ValidationError) -> tuple[_Problem, ...]:
-    errors = reason.errors(include_url=False, include_input=False)
-    located = sorted((_located(raw, error) for error in errors), key=lambda p: _order(p.path))
-    return tuple(_one(list(same)) for _, same in groupby(located, key=lambda p: p.path))
-
-
-def _order(path: Path) -> tuple[tuple[int, str], ...]:
-    return tuple((part, "") if isinstance(part, int) else (-1, part) for part in path)
-
-
-def _located(raw: Raw, error: Mapping[str, Any]) -> _Problem:
-    loc: Path = error["loc"]
-    path, kind = standing(raw, loc), error["type"]
-    if kind == "missing" and isinstance(loc[-1], str):
-        path = loc
-    if kind == "too_long" or (kind == "missing" and isinstance(loc[-1], int)):
-        kind = "range"
-    if loc[-1] == "[key]" and loc != path:
-        kind = "name"
-    return _Problem(path, kind, error.get("ctx", {}))
-
-
-def _one(same: list[_Problem]) -> _Problem:
-    """One problem for one place: a value of several possible kinds brings one of each."""
-    telling = [p for p in same if p.kind not in ("bool_type", "float_type", "string_type")]
-    return (telling or same)[0] if telling or len(same) == 1 else _Problem(same[0].path, "value", {})
-
-
-def _part_within(annotation: Any) -> type[Part] | None:
-    if isinstance(annotation, type) and issubclass(annotation, Part):
-        return annotation
-    return next(filter(None, map(_part_within, get_args(annotation))), None)
-
-
-def _keys_at(path: Path) -> list[str]:
-    model: type[Part] = Protocol
-    for key in path:
-        if isinstance(key, str):
-            model = _part_within(model.model_fields[key].annotation) or model
-    return list(model.model_fields)
-
-
-def _sayings(raw: Raw, problems: Iterable[_Problem], lines: Mapping[Path, int]) -> Iterator[Said]:
-    for n, problem in enumerate(problems):
-        path, key = problem.path, str(problem.path[-1])
-        if problem.kind == "extra_forbidden":
-            elsewhere = list(Protocol.model_fields) if len(path) > 1 else []
-            what, mend = unknown_key(key, _keys_at(path[:-1]), elsewhere, n < _GUESSES)
-        else:
-            what, mend = model_sentence(problem.kind, key, value_at(raw, path), problem.context)
-        at = path[:-1] if problem.kind == "missing" else path
-        yield line_of(lines, at), spoken(raw, at), what, mend
-
-
 def _checked(text: str, raw: Raw, rules: tuple[Rule, ...]) -> tuple[Protocol | None, tuple[Said, ...]]:
     made = _validated(raw)
     reason = made if isinstance(made, ValidationError) else None
     if reason and reason.error_count() > _MOST:
         what = f"differs from the format in more than {_MOST} places"
         return None, ((0, "", what, "Check that this is a protocol file"),)
-    problems = _problems(raw, reason) if reason else ()
+    problems = problems_of(raw, reason) if reason else ()
     repairs = dict(repair(raw, p.path, p.kind) for p in problems)
     whole = _validated(repaired(raw, repairs)) if reason else made
     gone = lost(raw, repairs)
@@ -168,7 +101,7 @@ def _checked(text: str, raw: Raw, rules: tuple[Rule, ...]) -> tuple[Protocol | N
     lines, places = key_lines(text), Places(raw, repairs)
     at = [places.find(remark.path) for remark in found]
     checked = ((line_of(lines, p), spoken(raw, p), r.what, r.mend) for p, r in zip(at, found, strict=True))
-    return None, (*_sayings(raw, problems, lines), *checked)
+    return None, (*sayings(Protocol, raw, problems, lines), *checked)
 
 
 def _newer(raw: Raw) -> bool:

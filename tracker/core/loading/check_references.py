@@ -75,6 +75,7 @@ def _of_loops(protocol: Protocol) -> Iterator[Link]:
 
 def _links(protocol: Protocol) -> Iterator[Link]:
     yield "planned_minutes_fact", "fact", protocol.planned_minutes_fact
+    yield "list_position_fact", "fact", protocol.list_position_fact
     yield "consent_fact", "fact", protocol.consent_fact
     yield "side_fact", "fact", protocol.side_fact
     yield from ((f"{path}.by", "step", pair.by) for path, pair in named("pairs", protocol.pairs))
@@ -187,8 +188,11 @@ def plans(protocol: Protocol) -> Iterator[Remark]:
 
 
 def facts_with_a_part(protocol: Protocol) -> Iterator[Remark]:
-    """Planned minutes are a number, consent is a yes or no, the side is a choice."""
-    wanted = (("planned_minutes_fact", "number"), ("consent_fact", "flag"), ("side_fact", "choice"))
+    """Planned minutes and the place on the list are numbers, consent is a yes or no, the side is a choice."""
+    wanted = (
+        ("planned_minutes_fact", "number"), ("list_position_fact", "number"),
+        ("consent_fact", "flag"), ("side_fact", "choice"),
+    )  # fmt: skip
     for key, kind in wanted:
         fact = protocol.fact.get(getattr(protocol, key) or "")
         if fact and fact.kind != kind:

@@ -21,8 +21,11 @@ PATTERNS: Final[Mapping[str, str]] = {
     r"^[a-z0-9]$": "a key: a single small letter or digit",
     r"^[0-9A-Za-z][0-9A-Za-z.\-]{0,19}$": "a version: letters, digits, dots and dashes, 20 at most",
     r"^[A-Za-z0-9]{1,12}$": "the name of a source: letters and digits, 12 at most",
+    r"^[0-9]{4}-[0-9]{2}-[0-9]{2}$": "a day: as 2026-12-01",
+    r"^([01][0-9]|2[0-3]):[0-5][0-9]$": "a time of the day: as 08:30",
+    r"^[A-Z]{1,4}-[0-9]{4,9}$": "a case code: 1 to 4 capital letters, a hyphen, 4 to 9 digits, as A-0001",
 }
-"""The patterns of the model, in words."""
+"""The patterns of the models, in words."""
 
 _WANTED: Final[Mapping[str, str]] = {
     "model_type": "a table",
@@ -110,7 +113,7 @@ def unknown_key(key: str, known: Sequence[str], elsewhere: Sequence[str], guess:
     """What to say of a key that the format does not know at its place, with the nearest it does know."""
     near = get_close_matches(key, known, n=1) if guess else []
     if key in elsewhere:
-        return "this key belongs to the protocol itself", "Move it to the top, above the first table"
+        return "this key belongs at the top of the file", "Move it there, above the first table"
     if near:
         return "this key is not known here", f"Write {near[0]}, or take it out"
     return "this key is not known here", f"Take it out; known here are {', '.join(known)}"

@@ -30,11 +30,12 @@ _TIMES: Final = (
 
 def render(record: Record) -> Mapping[str, bytes]:
     """`CODE-sheet.txt`."""
-    text = "".join(f"{line}\n" for line in _sheet(record))
+    text = "".join(f"{line}\n" for line in sheet_lines(record))
     return {f"{record.header.case}-sheet.txt": text.encode()}
 
 
-def _sheet(record: Record) -> Iterator[str]:
+def sheet_lines(record: Record) -> Iterator[str]:
+    """The lines of the sheet."""
     before = [*_head(record), "", *_times(record), *_what_was_used(record)]
     after = [*_what_happened(record), "", *_origin(record), "", *wrapped(" ".join(record.cautions), WIDTH)]
     yield from before
