@@ -52,12 +52,12 @@ def _value(text: str) -> str:
 
 Day = Annotated[
     str,
-    BeforeValidator(_as_day),
     StringConstraints(pattern=r"^[0-9]{4}-[0-9]{2}-[0-9]{2}$"),
+    BeforeValidator(_as_day),
     AfterValidator(_real_day),
 ]
 ClockTime = Annotated[
-    str, BeforeValidator(_as_clock), StringConstraints(pattern=r"^([01][0-9]|2[0-3]):[0-5][0-9]$")
+    str, StringConstraints(pattern=r"^([01][0-9]|2[0-3]):[0-5][0-9]$"), BeforeValidator(_as_clock)
 ]
 CaseCode = Annotated[str, StringConstraints(pattern=r"^[A-Z]{1,4}-[0-9]{4,9}$")]
 Minutes = Annotated[float, Field(strict=True, ge=1, le=1440, allow_inf_nan=False)]
