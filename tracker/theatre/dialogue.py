@@ -97,7 +97,7 @@ class Known:
 
     def press(self, key: str) -> None:
         """Answer on the page, or keep what is known."""
-        if key == "enter" and self._page.typed is None:
+        if key == "enter" and not self._page.typed:
             self.done = True
         else:
             self._page.press(key)
