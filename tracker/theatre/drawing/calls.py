@@ -23,23 +23,27 @@ LOW = 30
 
 
 class Call(Struct, frozen=True, gc=False):
-    """Something told large: its label, its time if it runs, why; the word for how it stands is told beside it."""
+    """Something told large: its label, its time if it runs, why; the word for how it stands is told beside it.
+
+    `step` is its id if it is a step.
+    """
 
     label: str
     time: str
     word: str
     why: str
     tone: str
+    step: str = ""
 
 
 def of_running(run: Running) -> Call:
     """What runs, as it is told large."""
-    return Call(run.label, run.time, run.word or "running", "", run.tone)
+    return Call(run.label, run.time, run.word or "running", "", run.tone, run.step)
 
 
 def of_due(due: Due) -> Call:
     """What is due after something that happened, as it is told large."""
-    return Call(due.label, "", due.word, due.reason, "amber")
+    return Call(due.label, "", due.word, due.reason, "amber", due.step)
 
 
 def in_order(running: Sequence[Running], due: Sequence[Due]) -> list[tuple[Running | Due, Call]]:
@@ -49,28 +53,13 @@ def in_order(running: Sequence[Running], due: Sequence[Due]) -> list[tuple[Runni
     return [*reached, *((d, of_due(d)) for d in due), *others]
 
 
-def large(
-    running: Sequence[Running], due: Sequence[Due], size: Size, room: int
-) -> tuple[Sequence[Line], Sequence[Running], Sequence[Due]]:
-    """As many in large letters as fit `room` lines, with the reasons if these fit too; and those left out."""
-    if room < LINE or not (running or due):
-        return (), running, due
-    asked = in_order(running, due)
-    drawn, taken = _fitting(tuple(stilled_call(call) for _, call in asked), size, room)
-    told = [asked[i] for i in taken]
-    sources = [source for source, _ in told]
-    lines = filled(drawn, [call.time for _, call in told])
-    return lines, [r for r in running if r not in sources], [d for d in due if d not in sources]
-
-
-@lru_cache(maxsize=32)
-def _fitting(asked: tuple[Call, ...], size: Size, room: int) -> tuple[Cell, tuple[int, ...]]:
-    """As many as fit, in one cell, and which they are."""
+def large(asked: Sequence[Call], size: Size, room: int) -> tuple[Cell, tuple[int, ...]]:
+    """As many as fit `room` lines, with the reasons if these fit too, as one cell; and which they are."""
     columns = max(1, size.width // COLUMN)
     width = size.width // columns
     taken: list[int] = []
     cells: list[Cell] = []
-    for i, call in enumerate(asked):
+    for i, call in enumerate(asked if room >= LINE else ()):
         drawn = called(call, width, 1)
         if drawn.lines and stacked([*cells, drawn], columns) <= room:
             taken.append(i)
@@ -83,15 +72,10 @@ def _fitting(asked: tuple[Call, ...], size: Size, room: int) -> tuple[Cell, tupl
     return in_stacks(cells, columns, size.width), tuple(taken)
 
 
-@lru_cache(maxsize=32)
-def _height_of(asked: tuple[Call, ...], size: Size) -> int:
+def height_of(asked: Sequence[Call], size: Size) -> int:
+    """How many lines all of them take at least in large letters."""
     columns = max(1, size.width // COLUMN)
     return stacked([called(call, size.width // columns, 1) for call in asked], columns)
-
-
-def height_of(running: Sequence[Running], due: Sequence[Due], size: Size) -> int:
-    """How many lines all of them take at least in large letters."""
-    return _height_of(tuple(stilled_call(call) for _, call in in_order(running, due)), size)
 
 
 def stilled_call(call: Call) -> Call:

@@ -10,7 +10,7 @@ from msgspec import Struct
 from tracker.screen.lines import Line, Size
 from tracker.theatre.drawing import calls, steps
 from tracker.theatre.drawing.calls import Call, called, in_order, stilled_call
-from tracker.theatre.drawing.cells import Cell, filled, in_stacks, spaced, stacked
+from tracker.theatre.drawing.cells import EMPTY, Cell, filled, in_stacks, spaced, stacked
 from tracker.theatre.scene import Due, Running, Scene, StepLine
 
 TALL = 36
@@ -40,57 +40,79 @@ def grown(scene: Scene, size: Size, room: int, steady: int) -> Grown:
     running = [r for r in scene.running if not r.step or r.step != above]
     due = [d for d in scene.due if d.step != above]
     parts = sum(map(bool, (scene.anytime, running, due, scene.open, scene.deviations)))
+    asked = in_order(running, due)
+    stilled = tuple(stilled_call(call) for _, call in asked)
+    plan = _plan(tuple(map(steps.stilled, listed)), stilled, size, room, steady, parts)
+    times = [call.time for _, call in asked]
+    told = {*plan.taken, *(i for i, (_, call) in enumerate(asked) if call.step in plan.listed)}
+    left = [source for i, (source, _) in enumerate(asked) if i not in told]
+    return Grown(
+        filled(plan.steps, [*(s.time for s in listed[plan.first :]), *(times[i] for i in plan.within)]),
+        filled(plan.large, [times[i] for i in plan.below]),
+        [r for r in running if r in left],
+        [d for d in due if d in left],
+    )
+
+
+class _Plan(Struct, frozen=True, gc=False):
+    """What is drawn, without its times: the list from its first step on, and what stands large within or below it.
+
+    `within` and `below` are places of calls; `listed` are steps that the list tells as large.
+    """
+
+    steps: Cell
+    first: int = 0
+    within: tuple[int, ...] = ()
+    large: Cell = EMPTY
+    below: tuple[int, ...] = ()
+    listed: frozenset[str] = frozenset()
+
+    @property
+    def taken(self) -> tuple[int, ...]:
+        """The places of all calls that are large."""
+        return (*self.within, *self.below)
+
+
+@lru_cache(maxsize=64)
+def _plan(
+    listed: tuple[StepLine, ...], asked: tuple[Call, ...], size: Size, room: int, steady: int, parts: int
+) -> _Plan:
+    """How large everything is drawn. Most keys and all seconds leave it as it was, so it is remembered."""
     space = steady - parts
     if (
         size.height >= TALL
         and size.width >= steps.COLUMN
-        and (found := _all_large(listed, running, due, size, space))
+        and (found := _all_large(listed, asked, size, space))
     ):
         return found
     if size.height >= TALL and size.width >= 3 * steps.SIGNED:
-        lines = steps.signed(listed, size)
-        if space - len(lines) >= min(LARGE, calls.height_of(running, due, size)):
-            return Grown(lines, *calls.large(running, due, size, space - len(lines)))
+        drawn = steps.signed(listed, size)
+        if space - drawn.height >= min(LARGE, calls.height_of(asked, size)):
+            large, below = calls.large(asked, size, space - drawn.height)
+            return _Plan(drawn, large=large, below=below)
     kept = parts if size.height >= TALL else 1
     spare = steady - kept - steps.height_of(listed, size)
     if spare < 0:
         spare = calls.LINE if steady - kept - calls.LINE >= FEW else 0
-    large = calls.large(running, due, size, spare)
-    return Grown(steps.plain(listed, size, room - len(large[0]) - min(kept, room // 2)), *large)
+    large, below = calls.large(asked, size, spare)
+    drawn, first = steps.plain(listed, size, room - large.height - min(kept, room // 2))
+    return _Plan(drawn, first, (), large, below)
 
 
-def _all_large(
-    listed: Sequence[StepLine], running: Sequence[Running], due: Sequence[Due], size: Size, room: int
-) -> Grown | None:
+def _all_large(listed: Sequence[StepLine], asked: Sequence[Call], size: Size, room: int) -> _Plan | None:
     """All steps in large letters and under them what else runs and is due; nothing if they do not fit."""
-    here, reasons = {s.step for s in listed if not s.marked}, {d.step: d.reason for d in due}
-    others = in_order([r for r in running if r.step not in here], [d for d in due if d.step not in here])
-    stilled = tuple(map(steps.stilled, listed))
-    why = tuple(reasons.get(s.step, "") for s in listed)
-    found = _stacked(stilled, why, tuple(stilled_call(call) for _, call in others), size, room)
-    if found is None:
-        return None
-    drawn, told = found
-    left = [source for source, _ in others[told:]]
-    times = [*(s.time for s in listed), *(call.time for _, call in others)]
-    return Grown(filled(drawn, times), (), [r for r in running if r in left], [d for d in due if d in left])
-
-
-@lru_cache(maxsize=32)
-def _stacked(
-    listed: tuple[StepLine, ...], reasons: tuple[str, ...], asked: tuple[Call, ...], size: Size, room: int
-) -> tuple[Cell, int] | None:
-    """Steps and calls as one cell in so many lines, and how many of the calls are in it."""
-    for scale, gap, count, why in _tries(asked, size):
+    here = frozenset(s.step for s in listed if not s.marked)
+    reasons = {call.step: call.why for call in asked}
+    others = [i for i, call in enumerate(asked) if call.step not in here]
+    for scale, gap, count, why in _tries([asked[i] for i in others], size):
         columns = size.width // steps.COLUMN if scale == 1 else 1
         width = size.width // columns
-        cells = [
-            steps.written(s, reason, width, scale, why=why) for s, reason in zip(listed, reasons, strict=True)
-        ]
-        cells += [called(call, width, scale, why=why) for call in asked[:count]]
+        cells = [steps.written(s, reasons.get(s.step, ""), width, scale, why=why) for s in listed]
+        cells += [called(asked[i], width, scale, why=why) for i in others[:count]]
         parted = [spaced(c, gap, width) for c in cells]
-        if stacked(parted, columns) <= room and all(c.lines for c in cells):
-            return in_stacks(parted, columns, size.width), count
+        if all(c.lines for c in cells) and stacked(parted, columns) <= room:
+            drawn = in_stacks(parted, columns, size.width)
+            return _Plan(drawn, within=tuple(others[:count]), listed=here)
     return None
 
 

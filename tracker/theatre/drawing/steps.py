@@ -17,7 +17,7 @@ from tracker.screen.block import behind, block
 from tracker.screen.lettering import STATES, large
 from tracker.screen.lettering import height as letter_height
 from tracker.screen.lines import Line, Size, fit, flow_within, wrap
-from tracker.theatre.drawing.cells import Cell, cell, filled, holes_behind, in_columns, still
+from tracker.theatre.drawing.cells import Cell, cell, holes_behind, in_columns, still
 from tracker.theatre.scene import StepLine
 
 COLUMN = 95
@@ -28,31 +28,18 @@ _SIGN = 7
 """Cells of a sign with a blank before and behind it."""
 
 
-def signed(steps: Sequence[StepLine], size: Size) -> Sequence[Line]:
+def signed(steps: Sequence[StepLine], size: Size) -> Cell:
     """Each step in three lines or more, its state as a large sign."""
-    return filled(_in_signs(tuple(map(stilled, steps)), size), [s.time for s in steps])
-
-
-def plain(steps: Sequence[StepLine], size: Size, room: int) -> Sequence[Line]:
-    """The steps in columns; if there are more than fit, those about the marked one, the others counted."""
-    drawn, first = _in_plain(tuple(map(stilled, steps)), size, room)
-    return filled(drawn, [s.time for s in steps[first:]])
-
-
-@lru_cache(maxsize=32)
-def _in_signs(steps: tuple[StepLine, ...], size: Size) -> Cell:
     columns = max(1, size.width // SIGNED)
     return in_columns([_signed(s, size.width // columns) for s in steps], columns, size.width)
 
 
-@lru_cache(maxsize=32)
-def _in_plain(steps: tuple[StepLine, ...], size: Size, room: int) -> tuple[Cell, int]:
-    """The plain list in `room` lines, and which step is the first in it."""
+def plain(steps: Sequence[StepLine], size: Size, room: int) -> tuple[Cell, int]:
+    """The steps in columns, and which is the first: if there are more than fit, those about the marked one."""
     columns = _columns(size)
     cells = [_plain(s, size.width // columns) for s in steps]
-    heights = [max(c.height for c in cells[i : i + columns]) for i in range(0, len(cells), columns)]
     at = next((i // columns for i, s in enumerate(steps) if s.marked), 0)
-    first, last = _around(heights, at, room)
+    first, last = _around(_heights(cells, columns), at, room)
     drawn = in_columns(cells[first * columns : last * columns], columns, size.width)
     above, below = first * columns, max(0, len(steps) - last * columns)
     if above or below:
@@ -63,7 +50,12 @@ def _in_plain(steps: tuple[StepLine, ...], size: Size, room: int) -> tuple[Cell,
 
 def height_of(steps: Sequence[StepLine], size: Size) -> int:
     """How many lines the plain list takes as a whole."""
-    return len(plain(steps, size, 10_000))
+    columns = _columns(size)
+    return sum(_heights([_plain(s, size.width // columns) for s in steps], columns))
+
+
+def _heights(cells: Sequence[Cell], columns: int) -> list[int]:
+    return [max(c.height for c in cells[i : i + columns]) for i in range(0, len(cells), columns)]
 
 
 def _columns(size: Size) -> int:
