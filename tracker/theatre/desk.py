@@ -25,7 +25,7 @@ from tracker.screen.lines import Line, Size
 from tracker.screen.panels import FIGURES, Figures, Panel, Write
 from tracker.screen.room import set_aside
 from tracker.theatre.acts import ACTS
-from tracker.theatre.acts.ticking import act, doing
+from tracker.theatre.acts.ticking import act, doing, onward
 from tracker.theatre.board import draw
 from tracker.theatre.keys import ONCE_MORE
 from tracker.theatre.path import expected_after, first_expected, first_mark
@@ -37,11 +37,18 @@ from tracker.theatre.settings import Settings
 STANDARD: Final = Settings()
 ONE_PRESS_MS: Final = 500
 """The same key again within so long is one press: a shaking hand, a worn key, a key held down."""
+HELD_MS: Final = 120
+"""The same key again within so long is held down: no hand presses so fast."""
 LAPSE_MS: Final = 30_000
 """A key that was asked for once more is forgotten after so long."""
 _AGAIN_AT_ONCE: Final = frozenset({"up", "down", "left", "right", "backspace"})
 _COMMANDS_AT_ONCE: Final = frozenset({"back_stamp", "strike", "dimmer", "brighter", "theme"})
 """What may well be meant twice at once: going on by more than one."""
+_WRITE_AT_ONCE: Final = frozenset({"back_stamp", "strike"})
+"""Of these, what writes: a key held down is one press of it."""
+_OF_THE_MARK: Final = frozenset({"natural", "onward"})
+"""Commands for the marked step. Their keys, and Enter, mean something else in many a program: what lies over the board
+does not let them through."""
 
 
 class Asked(Struct, frozen=True, gc=False):
@@ -116,28 +123,38 @@ class Desk:
         """Do what a key says; nothing is swallowed silently."""
         self.hint, at_ms = "", self.session.clock().elapsed_ms
         before, self._pressed = self._pressed, Pressed(key, at_ms, self.panel)
-        at_once = before is not None and key == before.key and at_ms - before.at_ms < ONE_PRESS_MS
-        if at_once and not self._may_come_twice(key, before):
+        since_ms = at_ms - before.at_ms if before is not None and key == before.key else ONE_PRESS_MS
+        at_once = since_ms < ONE_PRESS_MS
+        if at_once and not self._may_come_twice(key, before, since_ms):
             self.hint = f"{key_words(key)} twice at once is one press"
             return
         asked, self._asked = self._asked, None
         again = asked is not None and asked.key == key and at_ms - asked.at_ms <= LAPSE_MS
         back_s = (at_ms - asked.at_ms) / 1000 if asked is not None and again else 0.0
-        if asked is not None and not again:
-            self.hint = f"not done: {asked.words}"
+        figures = self.panel.typed if isinstance(self.panel, Figures) else ""
         if self.panel is None or not self._in_panel(key, again):
             self._on_board(key, again, back_s)
         elif at_once and self.panel is not None and self.panel.types(key):
             self.panel.doubled()
+        if figures and not isinstance(self.panel, Figures) and key not in self.keys_of("reading"):
+            self._say_first(f"not kept: {figures}")
+        if asked is not None and not again:
+            self._say_first(f"not done: {asked.words}")
         self._pressed = Pressed(key, at_ms, self.panel)
 
-    def _may_come_twice(self, key: str, before: Pressed | None) -> bool:
+    def _say_first(self, words: str) -> None:
+        """Say something before what the key itself says."""
+        self.hint = f"{words}. {self.hint}" if self.hint else words
+
+    def _may_come_twice(self, key: str, before: Pressed | None, since_ms: int) -> bool:
         """Whether a key may be meant twice at once: typed letters and figures, arrows, what goes on by one more."""
         if before is None or before.panel is not self.panel:
             return False
         if self.panel is not None and self.panel.types(key):
             return True
         command = self.commands.get(key)
+        if self.panel is None and command is not None and command.id in _WRITE_AT_ONCE:
+            return since_ms >= HELD_MS
         return key in _AGAIN_AT_ONCE or (
             self.panel is None and command is not None and command.id in _COMMANDS_AT_ONCE
         )
@@ -154,46 +171,56 @@ class Desk:
             if self._told() == before:
                 self.hint = f"{key_words(key)} changes nothing here; Esc goes back to the board"
             return True
-        if self.panel is panel and panel.lists and not again:
+        if self.panel is panel and not again and (panel.lists or self._is_of_the_mark(key)):
             self._refuse(key)
             return True
         self.panel = None
         return False
 
+    def _is_of_the_mark(self, key: str) -> bool:
+        """Whether a key does something to the marked step, or is Enter."""
+        command = self.commands.get(key)
+        return key == "enter" or (command is not None and command.id in _OF_THE_MARK)
+
     def _refuse(self, key: str) -> None:
-        """Say that an open list does not have this key, and what the key once more does."""
-        words = self._words_of(key)
+        """Say that what lies over the board does not have this key, and what the key once more does."""
+        step, words = self._meant(key), self._words_of(key)
         if words:
-            self.ask_once_more(
-                key, words, f"{key_words(key)} is no answer here. {key_words(key)} once more: {words}"
-            )
+            why = doubt(self.case, self.stage, step) if step is not None else ""
+            hint = f"{key_words(key)} is no answer here. {key_words(key)} once more: {words}"
+            self.ask_once_more(key, words, f"{hint}; {why}" if why else hint)
         else:
             self.hint = f"{key_words(key)} is no answer here; Esc goes back to the board"
 
+    def _meant(self, key: str) -> Step | None:
+        """The step that a key acts on: the marked one, or the step that has this letter."""
+        command = self.commands.get(key)
+        if command is None:
+            return self.step_for(key)
+        return self.protocol.step[self.marked] if command.id in _OF_THE_MARK else None
+
     def _words_of(self, key: str) -> str:
         """What a key does on the board, in words; nothing if it does nothing there."""
-        command, step = self.commands.get(key), self.step_for(key)
-        if command is not None:
-            return command.word or command.does
-        return doing(self, step) if step is not None else ""
+        command, step = self.commands.get(key), self._meant(key)
+        if step is not None:
+            return doing(self, step)
+        return command.word or command.does if command is not None else ""
 
     def ask_once_more(self, key: str, words: str, hint: str) -> None:
         """Ask for a key once more before it does what the words say."""
         self._asked = Asked(key, self.session.clock().elapsed_ms, words)
-        self.hint = f"{hint}. {self.hint}" if self.hint else hint
+        self.hint = hint
 
     def _on_board(self, key: str, again: bool, back_s: float) -> None:
-        command, step = self.commands.get(key), self.step_for(key)
-        if command is not None and command.id == "natural":
-            self._tick(key, self.protocol.step[self.marked], again, back_s)
+        command, step = self.commands.get(key), self._meant(key)
+        if step is not None:
+            self._tick(key, step, again, back_s)
         elif command is not None:
             if command.id in ONCE_MORE and not again:
                 words = command.does.partition(";")[0]
                 self.ask_once_more(key, words, f"{key_words(key)} once more: {words}")
             else:
                 ACTS[command.id](self)
-        elif step is not None:
-            self._tick(key, step, again, back_s)
         elif key in FIGURES:
             reading = key_words(self.keys_of("reading")[0])
             self.panel = Figures(key, f"{reading} takes them along to a reading")
@@ -212,6 +239,8 @@ class Desk:
         if why:
             words = doing(self, step)
             self.ask_once_more(key, words, f"{key_words(key)} once more: {words}; {why}")
+        elif key in self.keys_of("onward"):
+            onward(self, back_s)
         else:
             act(self, step, back_s)
 
@@ -295,7 +324,8 @@ class Desk:
         panel = self.panel.title if self.panel else ""
         rows = tuple(self.panel.rows()) if self.panel else ()
         hint = self.hint or (self._offer_elsewhere() if waiting else "")
-        asks = f"{key_words(self._asked.key)} once more: {self._asked.words}" if self._asked else ""
+        asked = self._asked if self._asked and now.elapsed_ms - self._asked.at_ms <= LAPSE_MS else None
+        asks = f"{key_words(asked.key)} once more: {asked.words}" if asked else ""
         return replace(shown_now, hint=hint, trouble=trouble, panel=panel, rows=rows, ask=asks)
 
     def _offer_elsewhere(self) -> str:

@@ -1,4 +1,4 @@
-"""What each command does: one line a command, one function of the desk."""
+"""What each command does beside ticking the marked step: one line a command, one function of the desk."""
 
 from __future__ import annotations
 
@@ -13,7 +13,6 @@ if TYPE_CHECKING:
     from tracker.theatre.desk import Desk
 
 ACTS: Final[Mapping[str, Callable[[Desk], object]]] = {
-    "onward": ticking.onward,
     "up": partial(ticking.mark_by, by=-1),
     "down": partial(ticking.mark_by, by=1),
     "stage_back": partial(ticking.stage_by, by=-1),

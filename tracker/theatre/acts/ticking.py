@@ -11,6 +11,7 @@ from tracker.theatre.acts.changes import say_changes
 from tracker.theatre.acts.corrections import late_burst
 from tracker.theatre.acts.questions import ask_count, ask_decisions, ask_readings
 from tracker.theatre.path import is_expected
+from tracker.theatre.reach import doubt
 
 if TYPE_CHECKING:
     from tracker.theatre.desk import Desk
@@ -70,16 +71,16 @@ def stage_by(desk: Desk, by: int) -> None:
     desk.mark(next((s.id for s in steps if is_expected(desk.case, s)), steps[0].id))
 
 
-def onward(desk: Desk) -> None:
-    """Stop the marked span and start the next step if that is a span; tick anything else."""
-    marked = desk.protocol.step[desk.marked]
-    if desk.session.running(marked.id) is None:
-        act(desk, marked)
-        return
-    act(desk, marked)
+def onward(desk: Desk, back_s: float) -> None:
+    """Stop the marked span and start the next step if that is a span on the screen; tick anything else."""
+    marked, shown = desk.protocol.step[desk.marked], desk.on_screen().steps
+    stops = desk.session.running(marked.id) is not None
+    act(desk, marked, back_s)
     following = desk.protocol.step[desk.marked]
-    if following.id != marked.id and following.shape == "span" and desk.panel is None:
-        act(desk, following)
+    if not stops or following.shape != "span" or following.id not in shown or desk.panel is not None:
+        return
+    if following.id != marked.id and not doubt(desk.case, desk.stage, following):
+        act(desk, following, back_s)
 
 
 def follow_up(desk: Desk, step: Step, event: ev.Event) -> None:
