@@ -29,7 +29,7 @@ from tracker.screen.wire import (
     Wire,
 )
 from tracker.theatre.keys import COMMANDS
-from wires import ANSWERS, NOISE, foreign, next_key_works, words
+from wires import ANSWERS, NOISE, foreign, next_key_works, take_bytes, words
 
 KEY = {command.id: command.key for command in COMMANDS}
 UNIX = pytest.mark.skipif(sys.platform == "win32", reason="a pseudo-terminal is of Unix")
@@ -282,7 +282,7 @@ def test_a_sequence_among_many_characters_stays_a_key() -> None:
 # -- properties, over what a fuzzer also tries (`make torture`)
 
 
-@settings(max_examples=4000, deadline=None)
+@settings(max_examples=2000, deadline=None)
 @given(st.lists(foreign(), min_size=1, max_size=4), st.frozensets(st.integers(1, 60), max_size=4))
 def test_no_sequence_that_is_not_a_key_is_one(sent: list[str], cuts: frozenset[int]) -> None:
     """Complete sequences of every kind with anything in them, torn anywhere: not one key."""
@@ -293,18 +293,18 @@ def test_no_sequence_that_is_not_a_key_is_one(sent: list[str], cuts: frozenset[i
     assert read(f"{whole}s", cuts)[-1:] == ["s"]
 
 
-@settings(max_examples=4000, deadline=None)
+@settings(max_examples=2000, deadline=None)
 @given(NOISE)
 def test_no_input_raises_and_after_any_the_next_key_works(pieces: list[tuple[str, float]]) -> None:
     """Anything at all with any pauses: nothing raises, what is kept is bounded, and a while later a key is a key."""
     next_key_works(pieces)
 
 
-@settings(max_examples=12000, deadline=None)
+@settings(max_examples=16000, deadline=None)
 @given(st.binary(max_size=60))
 def test_no_bytes_raise_and_after_any_the_next_key_works(sent: bytes) -> None:
-    """The same for bytes that are no text."""
-    next_key_works([(sent.decode("utf-8", "replace"), 0.0)])
+    """Both for bytes that are no text: raw, in pieces with pauses; and as what a sequence holds."""
+    take_bytes(sent)
 
 
 def test_every_key_of_the_tables_has_a_name_of_the_toolkit() -> None:
