@@ -39,7 +39,7 @@ def demo(folder: Path) -> Demo:
     text = (ROOT / "protocols" / "complex-pvr.toml").read_text("utf-8")
     protocol = load_protocol(text, "complex-pvr.toml").protocol
     assert protocol is not None
-    played = begin(protocol, text, Archive(folder), step_s=1)
+    played = begin(protocol, text, Archive(folder))
     played.play_to(MOMENT)
     return played
 

@@ -29,7 +29,7 @@ def _played() -> tuple[Case, str]:
     assert protocol is not None
     with TemporaryDirectory() as folder:
         archive = Archive(Path(folder))
-        played = begin(protocol, text, archive, step_s=1)
+        played = begin(protocol, text, archive)
         played.play()
         played.close()
         read = archive.read(played.desk.case.code)

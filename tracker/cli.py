@@ -251,7 +251,8 @@ def _protocol(commands: Commands[Door]) -> None:
 def _demo(commands: Commands[Door]) -> None:
     demo = _command(commands, "demo", "an invented case from end to end", "demo:demo")
     demo.add_argument("--to", type=Path, default=Path("clockhour-demo"), metavar="DIR")
-    demo.add_argument("--speed", type=float, default=120.0, help="in a terminal: case seconds a second (120)")
+    demo.add_argument("--whole", action="store_true", help="in a terminal: play all of it, not its moments")
+    demo.add_argument("--speed", type=float, help="the same, at so many case seconds a second (120)")
 
 
 def main(words: Sequence[str] | None = None) -> int:

@@ -1,13 +1,14 @@
 """The invented case: a script of keys on a scripted clock, played on the same desk as a live one.
 
 Each line of the script is a time of day and what is pressed then: a step's id (the finger goes to its stage
-and presses its key), `:key` for any other key, or "words" typed letter by letter. Nothing in it happened.
+if the step is not on the screen, and presses its key), `:command` for the key of a command, `:key` for any other key,
+`=answer` for the letter of an answer, or "words" typed letter by letter. Nothing in it happened.
 """
 
 from __future__ import annotations
 
 import shlex
-from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import Iterator, Mapping
 from datetime import UTC, datetime, time, timedelta
 from importlib.resources import files
 from typing import Final
@@ -19,10 +20,9 @@ from tracker.core.protocol import Protocol
 from tracker.core.wording import clock_time
 from tracker.journal.archive import Archive
 from tracker.journal.files import Journal
-from tracker.screen.lines import Line, Size
-from tracker.screen.room import set_aside
+from tracker.screen.asking import Ask
 from tracker.screen.station import Now
-from tracker.theatre.desk import Desk
+from tracker.theatre.desk import ONE_PRESS_MS, Desk
 from tracker.theatre.session import Session
 
 SITE: Final = "DEMO"
@@ -33,6 +33,10 @@ FACTS: Final[Mapping[str, Scalar]] = {
     "planned_tamponade": "c3f8", "planned_minutes": 150, "video_consent": True,
 }  # fmt: skip
 """The facts of the invented case where they differ from the file's defaults."""
+A_KEY: Final = timedelta(seconds=0.3)
+"""A hand takes so long from one key to the next."""
+SAME_KEY: Final = timedelta(milliseconds=ONE_PRESS_MS)
+"""And so much longer to the same key again, which otherwise would be one press."""
 _DAY: Final = datetime(2026, 3, 10, tzinfo=UTC)
 
 
@@ -43,20 +47,43 @@ class Cue(Struct, frozen=True, gc=False):
     does: str
 
 
-def cues(text: str) -> tuple[Cue, ...]:
-    """The cues of a script, in order; what follows a `#` is for the reader."""
-    found = []
-    for line in text.splitlines():
-        stamp, *words = shlex.split(line, comments=True) or [""]
-        if stamp:
+class Moment(Struct, frozen=True, gc=False):
+    """A part of the script that is worth a look: its words, its first cue, and the first that is none of it."""
+
+    words: str
+    first: int
+    end: int
+
+
+class Script(Struct, frozen=True, gc=False):
+    """What is pressed, in order, and the moments of it that are shown."""
+
+    cues: tuple[Cue, ...]
+    moments: tuple[Moment, ...]
+
+
+def read(text: str) -> Script:
+    """The script that a text holds; what follows a `#` is for the reader.
+
+    A line `> "words"` begins a moment that is shown, a bare `>` ends it.
+    """
+    cues: list[Cue] = []
+    moments: list[Moment] = []
+    words, first = "", 0
+    for line in [*text.splitlines(), ">"]:
+        stamp, *said = shlex.split(line, comments=True) or [""]
+        if stamp == ">":
+            moments += [Moment(words, first, len(cues))] if words else []
+            words, first = " ".join(said), len(cues)
+        elif stamp:
             at = datetime.combine(_DAY, time.fromisoformat(stamp), UTC)
-            found += [Cue(at, word) for word in words]
-    return tuple(found)
+            cues += [Cue(at, word) for word in said]
+    return Script(tuple(cues), tuple(moments))
 
 
-def script() -> tuple[Cue, ...]:
+def script() -> Script:
     """The invented case that ships with the program."""
-    return cues(files("tracker.theatre").joinpath("demo_case.txt").read_text("utf-8"))
+    return read(files("tracker.theatre").joinpath("demo_case.txt").read_text("utf-8"))
 
 
 class ScriptedClock:
@@ -72,94 +99,95 @@ class ScriptedClock:
 
 
 def keys_for(desk: Desk, does: str) -> Iterator[str]:
-    """The keys that a finger presses for a cue, given the stage shown."""
+    """The keys that a finger presses for a cue, given what is on the screen."""
     if does.startswith(":"):
-        yield does[1:]
+        named = does[1:]
+        yield desk.keys_of(named)[0] if any(c.id == named for c in desk.all_commands) else named
+    elif does.startswith("="):
+        yield _answer(desk, does[1:])
     elif does in desk.protocol.step:
         yield from _to_step(desk, does)
     else:
         yield from ("space" if letter == " " else letter for letter in does)
 
 
+def _answer(desk: Desk, meant: str) -> str:
+    """The letter of an answer to what is asked now."""
+    options = desk.panel.question.options if isinstance(desk.panel, Ask) else ()
+    value = {"yes": "True", "no": "False"}.get(meant, meant)
+    return next(o.key for o in options if str(o.value) == value)
+
+
 def _to_step(desk: Desk, step: str) -> Iterator[str]:
-    stages = desk.protocol.stages
-    stage = desk.protocol.stage_of.get(step)
-    if stage is not None:
+    """The key of a step, after the keys that show its stage unless the key means the step as things stand."""
+    stages, stage, key = desk.protocol.stages, desk.protocol.stage_of.get(step), desk.protocol.step[step].key
+    meant = desk.step_for(key) if key else None
+    at_once = stage is None or (step in desk.on_screen().steps and meant is not None and meant.id == step)
+    if stage is not None and not at_once:
         on = (desk.protocol.stage_index[stage] - desk.stage) % len(stages)
         back = len(stages) - on
         yield from ["right"] * on if on <= back else ["left"] * back
-    yield desk.protocol.step[step].key or "space"
+    yield key or "space"
 
 
 class Demo:
-    """The invented case being played; a room for the live screen, or run to its end without one."""
+    """The invented case being played, key by key, each at its time on the scripted clock; `keys` are the latest cue's."""
 
-    become: Demo | None = None
-
-    def __init__(self, desk: Desk, clock: ScriptedClock, cues: Sequence[Cue], step_s: float) -> None:
+    def __init__(self, desk: Desk, clock: ScriptedClock, script: Script) -> None:
         self.desk = desk
         self.clock = clock
-        self.cues = tuple(cues)
+        self.cues = script.cues
+        self.moments = script.moments
         self.done = 0
         self.pressed = 0
-        self.step_s = step_s
-        self.left = False
-        self.theme = desk.theme
-        self.brightness = desk.brightness
+        self.keys: tuple[str, ...] = ()
 
     def play_to(self, moment: datetime) -> None:
         """Press everything that is due up to `moment`, each at its own time."""
-        while self.done < len(self.cues) and self.cues[self.done].at <= moment:
+        self.play_cues(sum(cue.at <= moment for cue in self.cues))
+        self.clock.now = max(self.clock.now, moment)
+
+    def play_cues(self, count: int) -> None:
+        """Press what is due until so many of the cues are done, each at its own time."""
+        while self.done < count:
             cue = self.cues[self.done]
             self.clock.now = max(self.clock.now, cue.at)
-            for key in keys_for(self.desk, cue.does):
-                self.desk.press(key)
-                self.pressed += 1
+            self._do(cue.does)
             self.done += 1
-        self.clock.now = max(self.clock.now, moment)
 
     def play(self) -> None:
         """Play it all."""
-        self.play_to(self.cues[-1].at)
+        self.play_cues(len(self.cues))
 
-    def press(self, key: str) -> None:
-        """Esc or Q ends the playing; other keys belong to a real case."""
-        self.left = key in ("escape", "Q")
+    def _do(self, does: str) -> None:
+        """Press the keys of a cue, and the last of them once more where the screen asks for that."""
+        last, self.keys = self.keys[-1:], ()
+        for key in keys_for(self.desk, does):
+            self._press(key, last)
+            last = (key,)
+        if self.desk.scene().ask:
+            self._press(last[0], last)
 
-    def paste(self, text: str) -> None:
-        """Set pasted text aside, and say so."""
-        self.desk.said(set_aside(text))
-
-    def said(self, words: str) -> None:
-        """Say something of the terminal."""
-        self.desk.said(words)
-
-    def pulse(self) -> None:
-        """Go on by one step of time; shortly after the last cue it is over."""
-        self.play_to(self.clock.now + timedelta(seconds=self.step_s))
-        self.left = self.clock.now > self.cues[-1].at + timedelta(seconds=20 * self.step_s)
-
-    def draw(self, size: Size, *, quick: bool = False) -> tuple[Line, ...]:
-        """The board of the case, a line at its foot saying how far the playing is."""
-        board = self.desk.draw(Size(size.width, size.height - 1), quick=quick)
-        share = self.done / len(self.cues)
-        words = f" invented case, playing {clock_time(self.clock.now)}  Esc ends it "
-        room = max(0, size.width - len(words) - 8)
-        full = round(room * share)
-        bar = f"{'━' * full}{'─' * (room - full)} {share:4.0%} "
-        return (*board, ((words, "key"), (bar.ljust(size.width - len(words)), "rule")))
+    def _press(self, key: str, last: tuple[str, ...]) -> None:
+        """Press a key; a hand takes a moment from one to the next, and longer before the same one again."""
+        if last == (key,):
+            self.clock.now += SAME_KEY
+        self.desk.press(key)
+        self.keys = (*self.keys, key)
+        self.pressed += 1
+        self.clock.now += A_KEY
 
     def close(self) -> str:
         """Let go of the journal."""
         return self.desk.close()
 
 
-def begin(protocol: Protocol, text: str, archive: Archive, step_s: float) -> Demo:
+def begin(protocol: Protocol, text: str, archive: Archive) -> Demo:
     """An invented case, begun in `archive` and marked as invented in its first line."""
     played = script()
-    clock = ScriptedClock(played[0].at)
+    clock = ScriptedClock(played.cues[0].at)
     code = archive.propose_code(SITE)
     journal = Journal.create(archive.folder, code, now=clock_time(clock.now))
     values = {**protocol.defaults, **FACTS}
     session = Session.begin(journal, protocol, text, code, values, clock, station="invented", invented=True)
-    return Demo(Desk(session), clock, played, step_s)
+    return Demo(Desk(session), clock, played)
