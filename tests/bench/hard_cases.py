@@ -38,15 +38,16 @@ class HardCase:
     intentions: tuple[Intention, ...]
 
 
-SPANS = frozenset(
-    "block iodine peritomy_buckle oil_out lens_out core_vit base_shave break_search peel_post ilm_peel peel_ant"
-    " sr_band dia_line rx_cut ant_trim haemostasis laser_edge laser_360 cryo fax pfcl_oil gas_in oil_in"
-    " ports_out recording".split()
-)
-COUNTED = (
-    "swabs spears needles blades port_items plug_items soft_tips instrument_tips hook_items buckle_pieces"
-    " syringes"
-).split()
+_SPANS = """
+block iodine peritomy_buckle oil_out lens_out core_vit base_shave break_search peel_post ilm_peel peel_ant
+sr_band dia_line rx_cut ant_trim haemostasis laser_edge laser_360 cryo fax pfcl_oil gas_in oil_in
+ports_out recording
+"""
+_COUNTED = """
+swabs spears needles blades port_items plug_items soft_tips instrument_tips hook_items buckle_pieces syringes
+"""
+SPANS = frozenset(_SPANS.split())
+COUNTED = _COUNTED.split()
 NOTES = ("gauze soaked once more", "view poor for a while", "second pack opened", "light pipe changed")
 OILS = ("oil_1000", "oil_2000", "oil_5000", "oil_other")
 
@@ -187,7 +188,6 @@ class _Case:
 def hard_case(seed: str) -> HardCase:
     """The hard case of a seed."""
     case = _Case(Random(seed))
-    chance = case.chance
     _facts(case)
     oil_before = case.facts["tamponade_in_situ"] != "none"
     _before_theatre(case)
@@ -203,8 +203,6 @@ def hard_case(seed: str) -> HardCase:
         case.read("laser_edge", "laser_rows", 3)
     gas = _exchange(case)
     _close(case, hooks, light, gas)
-    case.interruptible = False
-    chance.random()
     return HardCase(case.facts, tuple(case.told))
 
 

@@ -158,5 +158,6 @@ def _by_state(event: Any, case: Any, text: str) -> bool:
     if event.kind == "start":
         return re.search(near + r"(running|\d:\d\d)", text) is not None
     ticks = len(case.state(step).ticks)
-    times = f" x{ticks}" if ticks > 1 else ""
-    return re.search(near + f"ticked {event.at:%H:%M}{times}", text) is not None
+    # One tick is known by its time, one too many by how many there are.
+    told = rf"\d\d:\d\d x{ticks}\b" if ticks > 1 else f"{event.at:%H:%M}"
+    return re.search(f"{near}ticked {told}", text) is not None

@@ -369,8 +369,8 @@ class Typist:
     def _type_unasked(self, kind: str) -> None:
         """A figure nobody asked for, or the answer to a list that is not open."""
         if kind == "figure":
-            readings = [r for r in self.rig.protocol.readings if r.usual or r.plausible]
-            low, high = (lambda r: r.usual or r.plausible)(self.chance.choice(readings))
+            ranges = [r.usual or r.plausible for r in self.rig.protocol.readings]
+            low, high = self.chance.choice([bounds for bounds in ranges if bounds])
             value = self.chance.uniform(low, high)
             keys = [*(f"{value:.0f}" if high >= 2 else f"{value:.2f}"), "enter"]
         else:
