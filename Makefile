@@ -36,6 +36,7 @@ bench: $(TOOLS)  ## speeds as ratios to floors of the same run; a quarter of an 
 	PYTHONPATH=tests $(BIN)/python tests/bench
 	PYTHONPATH=tests $(BIN)/python tests/bench/audit_journals.py
 	PYTHONPATH=tests $(BIN)/python tests/bench/audit_scale.py
+	PYTHONPATH=tests $(BIN)/python tests/bench/typist.py --against
 
 torture: $(TOOLS)  ## kills, crashes, faults, fuzzing, with figures; about half an hour
 	-$(PIP) atheris
