@@ -2,7 +2,7 @@
 
 `press` takes a script as a finger would follow it: words parted by blanks, each a key (`space`, `enter`, a
 step's own letter), `<reading>`, the key of that command, `"quoted words"` typed letter by letter, or `+60`, which lets
-sixty seconds pass.
+sixty seconds pass. `+0` parts two presses of one key at once.
 """
 
 from __future__ import annotations
@@ -13,6 +13,7 @@ from collections.abc import Callable, Mapping, Sequence
 from datetime import UTC, datetime, timedelta
 from functools import cache
 from pathlib import Path
+from weakref import WeakKeyDictionary
 
 from large_letters import written
 from tracker.core import events as ev
@@ -314,21 +315,24 @@ def desk_of(
 
 def press(desk: Desk, script: str) -> None:
     """Press what a script says; a hand takes a moment before it presses the same key again."""
-    before = ""
     for word in re.findall(r'"[^"]*"|\S+', script):
         if re.fullmatch(r"\+[\d.]+", word):
             clock_of(desk).on(float(word))
+            _LAST.pop(desk, None)
         elif len(word) > 1 and word.startswith('"'):
             for letter in shlex.split(word)[0]:
                 desk.press("space" if letter == " " else letter)
+            _LAST.pop(desk, None)
         else:
             key = desk.keys_of(word[1:-1])[0] if word.startswith("<") and len(word) > 2 else word
-            if key == before:
+            if key == _LAST.get(desk) and isinstance(desk, Desk):
                 clock_of(desk).on(ONE_PRESS_MS / 1000)
             desk.press(key)
-            before = key
-            continue
-        before = ""
+            _LAST[desk] = key
+
+
+_LAST: WeakKeyDictionary[Desk, str] = WeakKeyDictionary()
+"""The key that was pressed last at each desk, unless time has passed since."""
 
 
 def clock_of(desk: Desk) -> Hand:

@@ -17,6 +17,24 @@ from desks import (
 from tracker.core.durations import step_seconds
 from tracker.theatre.acts.screen import open_rows
 
+TWO_SPANS = """
+format = 1
+id = "two-spans"
+version = "1"
+title = "Two spans"
+
+[[stages]]
+id = "first"
+label = "First"
+steps = [{ id = "one", label = "One", key = "a", shape = "span" }]
+
+[[stages]]
+id = "second"
+label = "Second"
+steps = [{ id = "two", label = "Two", key = "b", shape = "span" }]
+"""
+"""A span is all that a stage has."""
+
 # -- ticking
 
 
@@ -41,8 +59,8 @@ def test_space_starts_a_span_and_stops_it() -> None:
 
 
 def test_space_alone_goes_through_a_case() -> None:
-    """Space does what is next: with a span's start and stop for two, the file in its order."""
-    desk = desk_of(SMALL, "space space space space space space space space space")
+    """Space does what is next: with a span's start and stop for two, the file in its order; a count is left by Esc."""
+    desk = desk_of(SMALL, "space space escape space space space space space space space")
 
     assert told(desk) == [
         "tick in_theatre", "tick count_in", "tick time_out", "start core", "stop core @7",
@@ -50,31 +68,67 @@ def test_space_alone_goes_through_a_case() -> None:
     ]  # fmt: skip
 
 
-def test_enter_stops_a_span_and_starts_the_next() -> None:
-    """Where one span follows another, enter costs one key for both."""
+def test_onward_stops_a_span_and_starts_the_next() -> None:
+    """Where one span follows another on the screen, the key for going on costs one press for both."""
     desk = desk_of(SMALL, f"{AT_WORK} space")
 
-    press(desk, "enter")
+    press(desk, "<onward>")
 
     assert told(desk)[-2:] == ["stop core @7", "start peel"]
     assert desk.marked == "peel"
 
 
-def test_enter_starts_nothing_but_a_span() -> None:
-    """Where the next step is no span, enter only stops; it never ticks what nobody did."""
+def test_onward_starts_nothing_but_a_span() -> None:
+    """Where the next step is no span, going on only stops; it never ticks what nobody did."""
     desk = desk_of(SMALL, f"{AT_WORK} p")
 
-    press(desk, "enter")
+    press(desk, "<onward>")
 
     assert told(desk)[-1] == "stop peel @7"
     assert desk.marked == "liquid_in"
 
 
-def test_enter_on_a_step_that_does_not_run_does_the_natural_thing() -> None:
-    """Enter on a point ticks it, and on a span that is not running starts it."""
-    desk = desk_of(SMALL, f"{AT_WORK} enter")
+def test_onward_on_a_step_that_does_not_run_does_the_natural_thing() -> None:
+    """Going on ticks a point, and starts a span that is not running."""
+    desk = desk_of(SMALL, f"{AT_WORK} <onward>")
 
     assert told(desk)[-1] == "start core"
+
+
+def test_onward_starts_nothing_that_is_not_on_the_screen() -> None:
+    """With the last of a stage stopped, a span of the next one is offered; it is not begun before it was shown."""
+    desk = desk_of(TWO_SPANS, "a")
+
+    press(desk, "<onward>")
+    assert (told(desk)[-1], desk.stage, desk.marked) == ("stop one @3", 0, "two")
+
+    press(desk, "<onward>")
+    assert (told(desk)[-1], desk.stage) == ("start two", 1)
+
+
+def test_onward_asks_once_more_before_it_ticks_what_is_not_on_the_screen() -> None:
+    """With the board two stages back the marked step is out of view; so is what the key would do to it."""
+    desk = desk_of(SMALL, f"{AT_WORK} v h left")
+    desk.mark("fill")
+
+    press(desk, "<onward>")
+    assert told(desk)[-1] == "tick liquid_in"
+    assert "once more: tick Tamponade; it belongs to stage 3" in desk.hint
+
+    press(desk, "<onward>")
+    assert told(desk)[-1] == "tick fill"
+
+
+@pytest.mark.parametrize("before", ["", "right", f"{AT_WORK} v", f"{AT_WORK} v v p p h escape"])
+def test_enter_never_writes_on_the_board(before: str) -> None:
+    """Whatever is marked, running or due: Enter answers questions, and with none open it says so."""
+    desk = desk_of(SMALL, before)
+    entered = told(desk)
+
+    press(desk, "enter enter")
+
+    assert told(desk) == entered
+    assert desk.hint.startswith("Enter answers questions, and none is open")
 
 
 def test_a_step_has_its_own_key() -> None:
@@ -122,25 +176,33 @@ def test_arrows_change_the_stage() -> None:
     assert (desk.stage, desk.marked) == (2, "fill")
 
 
-def test_a_tick_in_another_stage_shows_that_stage_on() -> None:
-    """Once the last step of a stage is ticked, the next stage is shown."""
+def test_the_board_stays_in_its_stage_until_a_step_of_the_next_is_ticked() -> None:
+    """Once nothing of a stage is due the next one is offered beside it; ticking one of its steps goes there."""
     desk = desk_of(SMALL, "i c escape t")
+    assert (desk.stage, desk.marked) == (0, "core")
+    assert desk.on_screen().ahead == ("core", "peel", "liquid_in", "cut_decide", "laser", "liquid_out")
 
-    assert desk.protocol.stages[desk.stage].id == "work"
+    press(desk, "p")
+
+    assert (desk.protocol.stages[desk.stage].id, told(desk)[-1]) == ("work", "start peel")
 
 
 def test_a_key_that_means_nothing_is_answered() -> None:
     """A key without a step or command is answered with the way to the key sheet."""
     desk = desk_of(SMALL, "%")
 
-    assert desk.hint.startswith("%: no step shown has this key")
+    assert desk.hint.startswith("%: no step within reach has this key")
     assert "? shows the keys" in board(desk)
     assert told(desk) == []
 
 
 def test_what_the_file_says_stops_nobody() -> None:
-    """A tick that comes before what it needs is made, and the difference is a quiet line."""
+    """A tick that comes before what it needs is made by the same key once more, and the difference is a quiet line."""
     desk = desk_of(SMALL, "right k")
+    assert told(desk) == []
+    assert "k once more: start Retina cut" in desk.hint
+
+    press(desk, "k")
 
     assert told(desk) == ["start cut"]
     assert "Retina cut: came before what it needs (not ticked by then)" in board(desk, 80, 40)
@@ -181,12 +243,17 @@ def test_a_decision_is_two_keys() -> None:
 
 
 def test_a_step_s_key_is_never_an_answer_to_a_decision() -> None:
-    """The cut's own key over an open decision starts the cut; the choice stays to be stated."""
-    desk = desk_of(SMALL, "right d k")
+    """The peel's own key over an open decision is refused in words; once more it starts the peel."""
+    desk = desk_of(SMALL, "right d p")
 
-    assert (told(desk), panel(desk)) == (["tick cut_decide", "start cut"], "")
+    assert (told(desk), panel(desk)) == (["tick cut_decide"], "Cut decision 09:00:00")
+    assert desk.hint == "p is no answer here. p once more: start Membrane peel"
 
-    press(desk, "2 z")
+    press(desk, "p")
+
+    assert (told(desk), panel(desk)) == (["tick cut_decide", "start peel"], "")
+
+    press(desk, "<decision> z")
 
     assert told(desk)[-1] == "choice cut @4"
 
@@ -196,7 +263,7 @@ def test_a_choice_may_come_later() -> None:
     desk = desk_of(SMALL, "right d escape +600 right")
     assert "Cut decision 09:00:00: not stated" in [r.text for r in open_rows(desk)]
 
-    press(desk, "2 z")
+    press(desk, "<decision> z")
 
     assert told(desk)[-1] == "choice cut @4"
     assert "not stated" not in "".join(r.text for r in open_rows(desk))
@@ -204,16 +271,23 @@ def test_a_choice_may_come_later() -> None:
 
 def test_a_choice_may_be_stated_anew() -> None:
     """The choice stated last stands, the other stays in the record, and a changed plan is told."""
-    desk = desk_of(SMALL, "right right d o 2 g")
+    desk = desk_of(SMALL, "right right d o <decision> g")
 
     assert told(desk) == ["tick fill", "choice oil @4", "choice gas @4"]
     assert desk.case.state("fill").choice == "gas"
 
 
-def test_the_planned_choice_is_offered_first() -> None:
-    """The mark is on the planned choice: enter takes it."""
-    desk = desk_of(SMALL, "right right d enter", facts={"fill_plan": "oil"})
+def test_the_planned_choice_is_told_and_never_taken_unasked() -> None:
+    """The question says what was planned; no answer is marked, so Enter takes none."""
+    desk = desk_of(SMALL, "right right d", facts={"fill_plan": "oil"})
+    assert panel(desk) == "Tamponade 09:00:00, planned: oil"
+    assert not any(row.marked for row in desk.panel.rows())
 
+    press(desk, "enter")
+    assert told(desk) == ["tick fill"]
+    assert "No answer is marked: Up and Down mark one, or press its letter" in board(desk)
+
+    press(desk, "down down enter")
     assert told(desk)[-1] == "choice oil @4"
 
 
@@ -236,25 +310,32 @@ def test_the_usual_figure_is_one_key() -> None:
 
 def test_an_implausible_figure_is_asked_about_once() -> None:
     """Outside the plausible range enter asks once, enter again keeps the figure."""
-    desk = desk_of(SMALL, "P 4 0 0 enter")
+    desk = desk_of(SMALL, "P 4 0 +1 1 enter")
     assert "outside 0 to 120 mmHg: Enter again keeps it" in board(desk)
     assert told(desk) == ["tick noted"]
 
     press(desk, "enter")
 
-    assert told(desk)[-1] == "reading pressure 400 @4"
+    assert told(desk)[-1] == "reading pressure 401 @4"
 
 
 def test_a_reading_can_be_left_and_found_again() -> None:
-    """Digits typed before an interruption are there when the reading is asked again."""
-    desk = desk_of(SMALL, "P 4")
+    """Digits typed before an interruption are there when the reading is asked again; Enter keeps them."""
+    desk = desk_of(SMALL, "P 4 5")
 
-    press(desk, "i +200 1")
-    assert "4_ mmHg" in board(desk)
+    press(desk, "i +200 <reading>")
+    assert "45_ mmHg" in board(desk)
 
-    press(desk, "5 enter")
+    press(desk, "enter")
 
     assert told(desk) == ["tick noted", "tick in_theatre", "reading pressure 45 @4"]
+
+
+def test_a_figure_typed_over_one_found_again_begins_anew() -> None:
+    """What was left is forgotten by whoever types: no figure is made of half of one and half of another."""
+    desk = desk_of(SMALL, "P 4 i +200 <reading> 2 5 enter")
+
+    assert told(desk)[-1] == "reading pressure 25 @4"
 
 
 @pytest.mark.parametrize("before", ["", "4 backspace"])
@@ -287,7 +368,7 @@ def test_backspace_in_a_count_stays_in_the_count() -> None:
 
 def test_a_required_reading_is_asked_first() -> None:
     """The reading key asks for what belongs to the last ticks before anything else."""
-    desk = desk_of(SMALL, "right l l 1")
+    desk = desk_of(SMALL, "right l l <reading>")
     assert panel(desk).startswith("Edge laser: Laser rows")
 
     press(desk, "3 enter")
@@ -297,26 +378,40 @@ def test_a_required_reading_is_asked_first() -> None:
 
 def test_left_and_right_choose_the_reading() -> None:
     """Right goes to the next reading that may be entered, a choice or a yes-or-no among them."""
-    desk = desk_of(SMALL, "1 right")
+    desk = desk_of(SMALL, "<reading> right")
     assert panel(desk).startswith("Infusion tip")
 
     press(desk, "s")
     assert told(desk) == ["reading tip seen"]
 
-    press(desk, "1 right right y")
+    press(desk, "<reading> right right y")
     assert told(desk)[-1] == "reading told True"
 
 
-def test_a_key_no_panel_uses_is_done() -> None:
-    """A step's key pressed while something is asked ticks the step at once."""
+def test_a_step_s_key_over_a_count_ticks_the_step() -> None:
+    """A count takes figures; a step's letter is none, and ticks the step at once."""
     desk = desk_of(SMALL, "c t")
 
     assert told(desk) == ["tick count_in", "tick time_out"]
     assert panel(desk) == ""
 
 
-def test_space_over_a_question_goes_on() -> None:
-    """Space is no answer to a question: it ticks what is marked."""
-    desk = desk_of(SMALL, "right v v p p h d space")
+@pytest.mark.parametrize("command", ["natural", "onward"])
+@pytest.mark.parametrize(
+    ("keys", "over"),
+    [("right v v p p h d", "Cut decision"), ("c", "First count"), ("P 2", "Pressure noted"), ("<open>", "What is")],
+)
+def test_the_keys_of_the_marked_step_go_through_nothing_that_lies_over_the_board(
+    command: str, keys: str, over: str
+) -> None:
+    """Over a list, a count, a number or a sheet they are refused in words; the same key once more acts."""
+    desk = desk_of(SMALL, keys)
+    entered, marked = told(desk), desk.marked
 
-    assert told(desk)[-2:] == ["tick cut_decide", "start laser"]
+    press(desk, f"<{command}>")
+    assert told(desk) == entered
+    assert panel(desk).startswith(over)
+    assert "is no answer here" in desk.hint
+
+    press(desk, f"<{command}>")
+    assert told(desk)[len(entered) :] in ([f"tick {marked}"], [f"start {marked}"])
