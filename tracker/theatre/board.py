@@ -31,9 +31,10 @@ LEAST = 3
 
 def draw(scene: Scene, size: Size, commands: tuple[Command, ...]) -> tuple[Line, ...]:
     """The board, exactly `size.height` lines of `size.width` cells."""
-    top = [*_even((head(scene, size), *clock(scene, size)), size), *marked(scene, size)]
+    top = _even((head(scene, size), *clock(scene, size)), size)
     hint = _hint(scene, size)
     last = _even((*hint, *foot(commands, size)), size)
+    top = [*top, *marked(scene, size, size.height - len(top) - len(last) - _least(scene, size))]
     top = top[: max(1, size.height - len(last) - (LEAST if scene.panel else 0))]
     room = max(0, size.height - len(top) - len(last))
     kept = max(0, KEPT - len(hint)) if size.height >= TALL else 0
@@ -41,6 +42,14 @@ def draw(scene: Scene, size: Size, commands: tuple[Command, ...]) -> tuple[Line,
     blank = fit((), size.width)
     lines = [*top, *body[:room], *[blank] * (size.height - len(top) - len(body) - len(last)), *last]
     return tuple(lines[: size.height])
+
+
+def _least(scene: Scene, size: Size) -> int:
+    """Lines that the marked step leaves free: on a low screen all steps come before its large letters."""
+    if scene.panel or size.height >= TALL:
+        return 0
+    listed = tuple(map(steps.stilled, (*scene.steps, *scene.beside)))
+    return 1 + steps.height_of(listed, size) + bool(scene.ahead)
 
 
 def _even(lines: Iterable[Line], size: Size) -> list[Line]:

@@ -110,8 +110,8 @@ def _add_word(lines: list[Line], word: str, tone: str, width: int, scale: int) -
         lines += [((" ", "plain"), (f" {part} ", tone)) for part in wrap(word, width - 3)]
 
 
-def marked(scene: Scene, size: Size) -> Sequence[Line]:
-    """What is asked once more, else the marked step: large if it fits, else in plain letters after its state."""
+def marked(scene: Scene, size: Size, room: int) -> Sequence[Line]:
+    """What is asked once more, else the marked step: large if it fits `room` lines, else in plain letters."""
     small = size.height < (LOW if scene.panel else SHORT)
     if scene.ask:
         return _asked(scene.ask, size, small)
@@ -123,7 +123,7 @@ def marked(scene: Scene, size: Size) -> Sequence[Line]:
         tries = [(1, 2 * LINE, True)] if why and size.height >= LOW else []
         for scale, most, large_why in (*tries, *((scale, most, False) for scale, most in _scales(size))):
             drawn = called(still_call, size.width, scale, why=large_why, mark=True)
-            if 0 < drawn.height <= most:
+            if 0 < drawn.height <= min(most, room):
                 return filled(drawn, (step.time,))
     return _plainly(f" {step.word or 'marked'}  ", f"{step.label}: {why}" if why else step.label, size)
 

@@ -48,7 +48,8 @@ def plain(steps: Sequence[StepLine], size: Size, room: int) -> tuple[Cell, int]:
     return drawn, above
 
 
-def height_of(steps: Sequence[StepLine], size: Size) -> int:
+@lru_cache(maxsize=64)
+def height_of(steps: tuple[StepLine, ...], size: Size) -> int:
     """How many lines the plain list takes as a whole."""
     columns = _columns(size)
     return sum(_heights([_plain(s, size.width // columns) for s in steps], columns))
