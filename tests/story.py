@@ -29,7 +29,7 @@ from datetime import UTC, date, datetime, time, timedelta, timezone
 from typing import Any
 
 from tracker.core.case import Case
-from tracker.core.deviations import Deviation, deviations
+from tracker.core.deviations import ORDER, Deviation, deviations
 from tracker.core.events import Event, event_from
 from tracker.core.fold import fold
 from tracker.core.protocol import Protocol
@@ -230,9 +230,18 @@ def case_of(protocol: Protocol, story: str) -> Case:
 
 
 def found_in(case: Case, code: str = "", now_t: float | None = None) -> tuple[Deviation, ...]:
-    """The deviations of a case, of one code if given, as of its last entry if no time is."""
-    told = deviations(case, case.last_t if now_t is None else now_t)
+    """What the rules find in a case, of one code if given, as of its last entry if no time is.
+
+    Each is told for itself, whatever line it stands beneath.
+    """
+    told = [d for line in lines_of(case, now_t) for d in line.all]
+    told.sort(key=lambda d: (ORDER[d.level], d.when.t, d.when.seq, d.key))
     return tuple(d for d in told if code in ("", d.code))
+
+
+def lines_of(case: Case, now_t: float | None = None) -> tuple[Deviation, ...]:
+    """The deviations of a case as they are told, one line a cause."""
+    return deviations(case, case.last_t if now_t is None else now_t)
 
 
 def codes_in(case: Case, now_t: float | None = None) -> list[tuple[str, str]]:

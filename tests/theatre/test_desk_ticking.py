@@ -143,7 +143,7 @@ def test_what_the_file_says_stops_nobody() -> None:
     desk = desk_of(SMALL, "right k")
 
     assert told(desk) == ["start cut"]
-    assert "Retina cut: came before what it needs (not ticked by then)" in board(desk, 80, 40)
+    assert "Membrane peel: no tick" in board(desk, 80, 40)
 
 
 # -- one key is a whole tick
