@@ -14,7 +14,7 @@ pressed. A line's place in the story, from 1, is its sequence number, which is h
     09:06:00 not_logged block         09:20:00 stop_early why      09:54:00 note words / bookmark
     09:07:00 reason KEY ID            09:20:00 resume              09:55:00 unheard_of words
 
-`stop` points at the step's latest start; `stop block @3` at another line. A time earlier than the line before
+`spread` is a `back` that the program chose. `stop` points at the step's latest start; `stop block @3` at another line. A time earlier than the line before
 by more than twelve hours is the next day. Two directives stand alone: `clock N` sets the station's clock N
 seconds forward (or back), `zone +01:00` changes the offset in which it tells the time; the true time runs on.
 """
@@ -197,6 +197,7 @@ _KINDS: Mapping[str, Callable[[_Teller, str, list[str]], Told]] = {
     "strike": _pointing("strike"),
     "move": _pointing("move", "step"),
     "back": _pointing("back_stamp", "seconds"),
+    "spread": lambda t, k, rest: {**_pointing("back_stamp", "seconds")(t, k, rest), "spread": True},
     "choose": _pointing("choice", "choice"),
     "complication": lambda _t, kind, rest: {"kind": kind, "complication": rest[0] if rest else None},
     "detail": _detail,

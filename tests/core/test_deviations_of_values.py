@@ -373,14 +373,20 @@ def test_choice_against_the_plan() -> None:
     assert (changed.step, changed.expected, changed.found) == ("tamp", "Gas, as planned", "Silicone oil")
 
 
-def test_second_thoughts_are_recorded_both() -> None:
-    """Decided and then changed: both changes are kept, each at its own tick."""
-    case = case_of(PLANS, "09:00:00 tick tamp oil\n09:30:00 tick tamp gas")
+def test_second_thoughts_are_one_line() -> None:
+    """Decided and then changed back is one change of plan, at the first tick, with all it went through."""
+    changed = only(case_of(PLANS, "09:00:00 tick tamp oil\n09:30:00 tick tamp gas"), "plan_changed")
 
-    assert [(d.expected, d.found) for d in found_in(case, "plan_changed")] == [
-        ("Gas, as planned", "Silicone oil"),
-        ("Silicone oil", "Gas"),
-    ]
+    assert (changed.key, changed.seq) == ("plan_changed:tamp:1", 1)
+    assert (changed.expected, changed.found) == ("Gas, as planned", "Silicone oil, then Gas")
+
+
+def test_a_plan_and_the_decision_on_it_are_one_line() -> None:
+    """The plan changed and decided against is one deviation of that plan."""
+    story = "08:50:00 facts planned=gas axial_mm=24\n09:10:00 facts planned=oil\n09:30:00 tick tamp gas"
+    changed = only(case_of(PLANS, story), "plan_changed")
+
+    assert (changed.step, changed.expected, changed.found) == ("planned", "Gas", "Silicone oil, then Gas")
 
 
 def test_planned_fact_changed() -> None:
