@@ -14,9 +14,10 @@ pressed. A line's place in the story, from 1, is its sequence number, which is h
     09:06:00 not_logged block         09:20:00 stop_early why      09:54:00 note words / bookmark
     09:07:00 reason KEY ID            09:20:00 resume              09:55:00 unheard_of words
 
-`spread` is a `back` that the program chose. `stop` points at the step's latest start; `stop block @3` at another line. A time earlier than the line before
-by more than twelve hours is the next day. Two directives stand alone: `clock N` sets the station's clock N
-seconds forward (or back), `zone +01:00` changes the offset in which it tells the time; the true time runs on.
+`spread` is a `back` that the program chose. `stop` points at the step's latest start; `stop block @3` at another
+line. A time earlier than the line before by more than twelve hours is the next day. Two directives stand alone:
+`clock N` sets the station's clock N seconds forward (or back), `zone +01:00` changes the offset in which it tells
+the time; the true time runs on.
 """
 
 from __future__ import annotations
