@@ -139,6 +139,8 @@ def test_a_line_said_only_later_was_left_out_at_the_first_count() -> None:
     line = only(case_of(COUNTS, f"{story}10:01:00 count 4 swab=10 blade=2"), "count_unsaid")
 
     assert (line.step, line.found, line.seq) == ("count_1", "no figure for Blades", 3)
+    opened = case_of(COUNTS, f"{story}10:01:00 count 4 swab=10 blade=2\n10:02:00 blade +1")
+    assert only(opened, "count_unsaid").key == line.key
 
 
 def test_a_line_opened_after_the_first_count_wants_none_there() -> None:
@@ -147,6 +149,15 @@ def test_a_line_opened_after_the_first_count_wants_none_there() -> None:
     closing = "10:00:00 tick count_2\n10:01:00 count 5 swab=10 blade=2\n10:05:00 tick drapes\n"
 
     assert codes_in(case_of(COUNTS, f"{story}{closing}10:10:00 tick out")) == []
+
+
+def test_a_line_that_came_into_use_after_a_count_was_not_missing_at_it() -> None:
+    """Blades opened once the drapes were off make the closing count due again, not incomplete by the drapes."""
+    closed = f"{FIRST}09:01:00 count 1 swab=10\n10:00:00 tick count_2\n10:01:00 count 3 swab=10\n"
+    story = f"{closed}10:05:00 tick drapes\n10:06:00 blade +2\n"
+
+    assert codes_in(case_of(COUNTS, story)) == []
+    assert [words for words in _open(story) if words.startswith("Closing")] == []
 
 
 def test_a_check_in_between_is_dealt_with_by_a_later_count() -> None:

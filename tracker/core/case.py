@@ -224,11 +224,11 @@ def lines_said(its: Iterable[Tick], by: Moment | None = None) -> frozenset[str]:
     return frozenset(line for tick in its for line, when in tick.counted if by is None or when <= by)
 
 
-def lines_unsaid(case: Known, step: Step, said: Collection[str]) -> tuple[str, ...]:
-    """The lines that a count leaves without a number: those in use, or all if none was said.
+def lines_unsaid(case: Known, step: Step, said: Collection[str], by: Moment | None = None) -> tuple[str, ...]:
+    """The lines that a count leaves without a number: those in use, by a moment if given, or all if none was said.
 
     A line is in use once a number was said of it, or an item opened or handed off. Of the first count nothing
-    is asked for an item that was opened later.
+    is asked for an item that was opened later, but for one that only a later count told of.
     """
     if not said:
         return tuple(c.id for c in case.protocol.counted)
@@ -236,7 +236,8 @@ def lines_unsaid(case: Known, step: Step, said: Collection[str]) -> tuple[str, .
     return tuple(
         line
         for line, known in case.counts.items()
-        if line not in said and (known.begun_without if first else known.used)
+        if line not in said
+        and (known.unbegun if first else known.used is not None and (by is None or known.used <= by))
     )
 
 

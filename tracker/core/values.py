@@ -193,7 +193,9 @@ class CountLine(Struct, frozen=True, gc=False):
     """One line of accountable items: start + added - removed should be the number said.
 
     `opened_by` is the tick of the first count, by sequence number; `added` and `removed` are since then.
-    `final` is the number said last, None again as soon as an item is added or removed; `last` is when.
+    `final` is the number said last, None again as soon as an item is added or removed; `last` is when. `used` is
+    since when anything was said of it, a number or a change; `unbegun` that this was a number at a later count,
+    so that the first one had left it out.
     """
 
     start: int | None = None
@@ -203,6 +205,8 @@ class CountLine(Struct, frozen=True, gc=False):
     opened_by: int | None = None
     last: Moment | None = None
     differences: tuple[Difference, ...] = ()
+    used: Moment | None = None
+    unbegun: bool = False
 
     @property
     def expected(self) -> int | None:
@@ -210,16 +214,6 @@ class CountLine(Struct, frozen=True, gc=False):
         if self.start is None and not self.added:
             return None
         return (self.start or 0) + self.added - self.removed
-
-    @property
-    def used(self) -> bool:
-        """Whether anything was ever said of it: a number, or items opened or handed off."""
-        return self.start is not None or self.last is not None or bool(self.added or self.removed)
-
-    @property
-    def begun_without(self) -> bool:
-        """Whether a later count said a number of it, and nothing before: the first count left it out."""
-        return self.start is None and self.last is not None and not (self.added or self.removed)
 
 
 class Trouble(Struct, frozen=True, gc=False):

@@ -44,9 +44,9 @@ def unsaid(step: Step, tick: Tick) -> str:
     return f"unsaid:{step.id}:{tick.seq}"
 
 
-def length(start: Moment, stop: Moment | None) -> str:
-    """How long it was between two entries."""
-    return f"length:{start.seq}:{stop.seq if stop else ''}"
+def length(start: Moment, stop: Moment | None) -> tuple[str, ...]:
+    """How long it was between two entries; what still runs may stop at different ones."""
+    return (f"length:{start.seq}:{stop.seq}",) if stop else ()
 
 
 def unconfirmed(hand_over: int) -> str:

@@ -40,7 +40,7 @@ def counts_unsaid(case: Case, _now_t: float) -> Iterator[Deviation]:
             if due is None or (following is not None and following.start < due):
                 continue
             its = saying(case, step, tick)
-            if lines := lines_unsaid(case, step, lines_said(its, by=due)):
+            if lines := lines_unsaid(case, step, lines_said(its, by=due), by=due):
                 yield _unsaid(case, step, tick, due, lines)
 
 
@@ -70,9 +70,11 @@ def open_counts(case: Case) -> Iterator[OpenCount]:
         asked = [t for t in case.state(step.id).ticks if t.expected]
         if step.count is None or not asked:
             continue
-        said = lines_said(saying(case, step, asked[-1]))
-        lines = lines_unsaid(case, step, said)
-        never = [line for line, known in case.counts.items() if line not in said and not known.used]
+        its = saying(case, step, asked[-1])
+        said = lines_said(its)
+        # A line that came into use since the count was said makes it due again, not incomplete.
+        lines = lines_unsaid(case, step, said, by=max((w for t in its for _, w in t.counted), default=None))
+        never = [line for line, known in case.counts.items() if line not in said and known.used is None]
         idle = tuple(never) if said and step.count == "opening" else ()
         if lines or idle:
             yield OpenCount(step, asked[-1], lines, idle, not said)
@@ -90,7 +92,7 @@ def saying(case: Case, step: Step, tick: Tick) -> tuple[Tick, ...]:
 
 def _due(case: Case, step: Step, tick: Tick) -> Moment | None:
     due = due_by(case, step, tick)
-    if not lines_unsaid(case, step, lines_said(saying(case, step, tick))):
+    if not lines_unsaid(case, step, lines_said(saying(case, step, tick)), by=due[-1] if due else None):
         # All was said in the end: whether that was before a time the program chose, nobody knows.
         due = tuple(when for when in due if not when.spread)
     return due[0] if due else None
@@ -101,7 +103,7 @@ def _unsaid(case: Case, step: Step, tick: Tick, due: Moment, lines: tuple[str, .
     since = [when for t in its for line, when in t.counted if line in lines and when > due]
     named = ", ".join(map(case.protocol.label, lines))
     found = [f"no figure for {named}"] if lines_said(its, by=due) else []
-    if since and not lines_unsaid(case, step, lines_said(its)):
+    if since and not lines_unsaid(case, step, lines_said(its), by=due):
         found.append(f"given at {clock_time(max(since).at)}")
     return Deviation(
         f"count_unsaid:{step.id}:{tick.seq}", "count_unsaid", "safety", step.id, due,

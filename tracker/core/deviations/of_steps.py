@@ -202,7 +202,7 @@ def _unsaid_by(case: Case, step: Step, last: Tick, tick: Tick) -> _Order | None:
     state = case.state(step.id)
     asked = [t for t in state.ticks if t.expected and t.start <= last.start][-1:] or [last]
     its = [t for t in state.ticks if asked[0].start <= t.start < tick.start]
-    lines = lines_unsaid(case, step, lines_said(its, by=tick.start))
+    lines = lines_unsaid(case, step, lines_said(its, by=tick.start), by=tick.start)
     if not lines:
         return None
     of, ticked = (causes.unsaid(step, asked[0]),), f"ticked at {clock_time(last.start.at)}"

@@ -59,7 +59,7 @@ def _against_range(case: Case, step: Step, minutes: tuple[float, float], now_t: 
         return
     seconds = step_seconds(case, step, now_t) or 0.0
     only = its[0] if len(its) == 1 else None
-    of = (causes.length(only.start, only.stop),) if only else ()
+    of = causes.length(only.start, only.stop) if only else ()
 
     def differs(code: str, when: Moment) -> Deviation:
         found = span_words(seconds)
@@ -108,7 +108,7 @@ def clocks(case: Case, now_t: float) -> Iterator[Deviation]:
 
 def _against_figures(clock: Clock, run: ClockRun, seconds: float) -> Iterator[Deviation]:
     tail, found = f"{clock.id}:{run.start.seq}", span_words(seconds)
-    of = (causes.length(run.start, run.stop),)
+    of = causes.length(run.start, run.stop)
     if clock.min_s is not None and run.stop and seconds < clock.min_s:
         key, expected = f"clock_under:{tail}", _least(clock.min_s)
         yield Deviation(key, "clock_under", clock.level, clock.id, run.stop, expected, found, causes=of)

@@ -105,6 +105,8 @@ def _count(draft: Draft, event: ev.CountSaid, when: Moment) -> bool:
     _counted(draft, step, event, when)
     for line, number in event.lines.items():
         had = draft.counts.get(line, CountLine())
+        if had.used is None:
+            had = replace(had, used=when, unbegun=step.count != "opening")
         first = had.start is None and step.count == "opening"
         if first or had.opened_by == event.ref:
             draft.counts[line] = _first_said(had, number, event.ref, first)
@@ -140,8 +142,13 @@ def _said(had: CountLine, number: int, when: Moment) -> CountLine:
 def _count_change(draft: Draft, event: ev.CountChanged, when: Moment) -> bool:
     had = draft.counts.get(event.line, CountLine())
     added, removed = max(0, event.delta), max(0, -event.delta)
-    now = replace(had, added=had.added + added, removed=had.removed + removed, final=None)
-    draft.counts[event.line] = now
+    draft.counts[event.line] = replace(
+        had,
+        added=had.added + added,
+        removed=had.removed + removed,
+        final=None,
+        used=had.used or when,
+    )
     happen(draft, Happening(("event", "count_changed")), when)
     return True
 
