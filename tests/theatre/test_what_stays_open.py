@@ -72,6 +72,7 @@ def test_both_counts_ticked_without_a_figure_are_told_by_the_end() -> None:
     ]
     assert "count: First count 09:00: figures not given" in open_now(desk)
     assert "count: Closing count 09:01: figures not given" in open_now(desk)
+    assert "deviation: First count: figures not given" not in open_now(desk)  # it is told once
     assert "First count: figures not given" in board(desk, 120, 40)
 
 

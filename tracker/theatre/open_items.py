@@ -150,8 +150,25 @@ def deviation_words(protocol: Protocol, deviation: Deviation) -> str:
 
 def _without_reason(case: Case, now_t: float) -> Iterator[OpenItem]:
     for deviation in deviations(case, now_t):
-        if deviation.given is None and deviation.code not in ("late_entry", "complication"):
+        told = deviation.code in ("late_entry", "complication") or _stands_above(case, deviation)
+        if deviation.given is None and not told:
             yield OpenItem("deviation", deviation_words(case.protocol, deviation))
+
+
+def _stands_above(case: Case, deviation: Deviation) -> bool:
+    """Whether what a deviation is about is still open, and so told as that already."""
+    handed = hand_overs_of(case)
+    match deviation.code:
+        case "reading_missing":
+            return True
+        case "count_unsaid":
+            return any(c.step.id == deviation.step and c.lines for c in open_counts(case))
+        case "handover_unconfirmed":
+            return any(not confirmed(case, p) for p in handed)
+        case "handover_unacknowledged":
+            last = handed[-1]
+            return last.accepted is None and deviation.key.endswith(f":{last.since.seq}")
+    return False
 
 
 def _last_five(case: Case) -> Iterator[OpenItem]:

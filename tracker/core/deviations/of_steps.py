@@ -212,7 +212,9 @@ def _unsaid_by(case: Case, step: Step, last: Tick, tick: Tick) -> _Order | None:
     if after:
         given = f"{ticked}, figures given at {clock_time(min(after).at)}"
         return _Order("out_of_order", given, of, tuple(after))
-    return _Order("prereq_missing", f"{ticked}, figures not given", of)
+    named = ", ".join(map(case.protocol.label, lines))
+    missing = f"no figure for {named}" if lines_said(its, by=tick.start) else "figures not given"
+    return _Order("prereq_missing", f"{ticked}, {missing}", of)
 
 
 def _due_since(case: Case, step: Step, last: Tick, tick: Tick) -> Iterator[Moment]:
