@@ -41,6 +41,7 @@ _BY_TYPE: dict[Any, st.SearchStrategy[Any]] = {
     int | None: st.none() | _WHOLE,
     float: _NUMBER,
     bool: st.booleans(),
+    bool | None: st.none() | st.booleans(),
     Scalar: _SCALAR,
     How | None: st.sampled_from([None, "intended", "finding_forced", "oversight", "not_logged"]),
     Mapping[str, Scalar]: st.dictionaries(_TEXT, _SCALAR, max_size=4),

@@ -14,9 +14,10 @@ pressed. A line's place in the story, from 1, is its sequence number, which is h
     09:06:00 not_logged block         09:20:00 stop_early why      09:54:00 note words / bookmark
     09:07:00 reason KEY ID            09:20:00 resume              09:55:00 unheard_of words
 
-`stop` points at the step's latest start; `stop block @3` at another line. A time earlier than the line before
-by more than twelve hours is the next day. Two directives stand alone: `clock N` sets the station's clock N
-seconds forward (or back), `zone +01:00` changes the offset in which it tells the time; the true time runs on.
+`spread` is a `back` that the program chose. `stop` points at the step's latest start; `stop block @3` at another
+line. A time earlier than the line before by more than twelve hours is the next day. Two directives stand alone:
+`clock N` sets the station's clock N seconds forward (or back), `zone +01:00` changes the offset in which it tells
+the time; the true time runs on.
 """
 
 from __future__ import annotations
@@ -29,7 +30,7 @@ from datetime import UTC, date, datetime, time, timedelta, timezone
 from typing import Any
 
 from tracker.core.case import Case
-from tracker.core.deviations import Deviation, deviations
+from tracker.core.deviations import ORDER, Deviation, deviations
 from tracker.core.events import Event, event_from
 from tracker.core.fold import fold
 from tracker.core.protocol import Protocol
@@ -197,6 +198,7 @@ _KINDS: Mapping[str, Callable[[_Teller, str, list[str]], Told]] = {
     "strike": _pointing("strike"),
     "move": _pointing("move", "step"),
     "back": _pointing("back_stamp", "seconds"),
+    "spread": lambda t, k, rest: {**_pointing("back_stamp", "seconds")(t, k, rest), "spread": True},
     "choose": _pointing("choice", "choice"),
     "complication": lambda _t, kind, rest: {"kind": kind, "complication": rest[0] if rest else None},
     "detail": _detail,
@@ -230,9 +232,18 @@ def case_of(protocol: Protocol, story: str) -> Case:
 
 
 def found_in(case: Case, code: str = "", now_t: float | None = None) -> tuple[Deviation, ...]:
-    """The deviations of a case, of one code if given, as of its last entry if no time is."""
-    told = deviations(case, case.last_t if now_t is None else now_t)
+    """What the rules find in a case, of one code if given, as of its last entry if no time is.
+
+    Each is told for itself, whatever line it stands beneath.
+    """
+    told = [d for line in lines_of(case, now_t) for d in line.all]
+    told.sort(key=lambda d: (ORDER[d.level], d.when.t, d.when.seq, d.key))
     return tuple(d for d in told if code in ("", d.code))
+
+
+def lines_of(case: Case, now_t: float | None = None) -> tuple[Deviation, ...]:
+    """The deviations of a case as they are told, one line a cause."""
+    return deviations(case, case.last_t if now_t is None else now_t)
 
 
 def codes_in(case: Case, now_t: float | None = None) -> list[tuple[str, str]]:

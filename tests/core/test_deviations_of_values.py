@@ -135,6 +135,41 @@ def test_reading_of_a_step_behind_the_end_may_still_come() -> None:
     assert codes_in(case_of(steps, f"{story}\n10:40:00 close leave")) == [("reading_missing", "minutes")]
 
 
+def test_reading_is_due_by_the_step_that_needs_its_step() -> None:
+    """It is missing once a step that needs its own is ticked, of a span not before its stop."""
+    steps = protocol_of("""
+    [[readings]]
+    id = "n"
+    label = "How many"
+    [[stages]]
+    id = "stage"
+    label = "Stage"
+    [[stages.steps]]
+    id = "ports"
+    label = "Ports in"
+    readings = [{ id = "n", required = true }]
+    [[stages.steps]]
+    id = "core"
+    label = "Core vitrectomy"
+    shape = "span"
+    readings = [{ id = "n", required = true }]
+    needs = [{ step = "ports", level = "safety", reason = "r" }]
+    [[stages.steps]]
+    id = "peel"
+    label = "Peel"
+    needs = [{ step = "core", level = "order", reason = "r" }]
+    """)
+    begun = "09:00:00 tick ports\n09:01:00 start core\n"
+
+    assert codes_in(case_of(steps, "09:00:00 tick ports")) == []
+    assert only(case_of(steps, begun), "reading_missing").key == "reading_missing:n:1"
+    running = f"{begun}09:01:30 read n=3 1\n09:02:00 tick peel\n09:05:00 stop core\n"
+    assert codes_in(case_of(steps, running)) == []
+    assert (
+        only(case_of(steps, f"{running}09:06:00 tick peel"), "reading_missing").key == "reading_missing:n:2"
+    )
+
+
 def test_loose_reading_serves_the_tick_before_it() -> None:
     """A reading entered on its own serves the step it followed, not one begun later."""
     begun = "09:00:00 start laser\n09:01:00 read spots=400\n09:05:00 stop laser\n"
@@ -373,14 +408,20 @@ def test_choice_against_the_plan() -> None:
     assert (changed.step, changed.expected, changed.found) == ("tamp", "Gas, as planned", "Silicone oil")
 
 
-def test_second_thoughts_are_recorded_both() -> None:
-    """Decided and then changed: both changes are kept, each at its own tick."""
-    case = case_of(PLANS, "09:00:00 tick tamp oil\n09:30:00 tick tamp gas")
+def test_second_thoughts_are_one_line() -> None:
+    """Decided and then changed back is one change of plan, at the first tick, with all it went through."""
+    changed = only(case_of(PLANS, "09:00:00 tick tamp oil\n09:30:00 tick tamp gas"), "plan_changed")
 
-    assert [(d.expected, d.found) for d in found_in(case, "plan_changed")] == [
-        ("Gas, as planned", "Silicone oil"),
-        ("Silicone oil", "Gas"),
-    ]
+    assert (changed.key, changed.seq) == ("plan_changed:tamp:1", 1)
+    assert (changed.expected, changed.found) == ("Gas, as planned", "Silicone oil, then Gas")
+
+
+def test_a_plan_and_the_decision_on_it_are_one_line() -> None:
+    """The plan changed and decided against is one deviation of that plan."""
+    story = "08:50:00 facts planned=gas axial_mm=24\n09:10:00 facts planned=oil\n09:30:00 tick tamp gas"
+    changed = only(case_of(PLANS, story), "plan_changed")
+
+    assert (changed.step, changed.expected, changed.found) == ("planned", "Gas", "Silicone oil, then Gas")
 
 
 def test_planned_fact_changed() -> None:

@@ -228,14 +228,16 @@ def test_fold_is_a_function(events: tuple[ev.Event, ...]) -> None:
     """The same events give the same case and the same deviations, and asking changes nothing."""
     case, again = fold(FILE, events), fold(FILE, list(events))
     first = deviations(case, case.last_t)
+    keys = [d.key for line in first for d in line.all]
 
     assert _same(case, again)
     assert deviations(again, again.last_t) == first
-    assert len({d.key for d in first}) == len(first)
+    assert len(set(keys)) == len(keys)
 
 
 def _by_key(case: Case) -> dict[str, Deviation]:
-    return {d.key: d for d in deviations(case, case.last_t)}
+    """Everything that was found, also what stands beneath another line."""
+    return {d.key: d for line in deviations(case, case.last_t) for d in line.all}
 
 
 @settings(SLOW_TO_DRAW)
@@ -251,8 +253,20 @@ def test_key_keeps_its_meaning(events: tuple[ev.Event, ...]) -> None:
                 assert live.level == final[key].level
 
 
+@settings(SLOW_TO_DRAW)
+@given(forward_lists(FILE))
+def test_what_was_one_line_stays_one_line(events: tuple[ev.Event, ...]) -> None:
+    """Deviations that were told in one line while the case went on are not parted later."""
+    final = deviations(case := fold(FILE, events), case.last_t)
+    where = {d.key: line.key for line in final for d in line.all}
+    for grown in _grown(FILE, events):
+        for line in deviations(grown, grown.last_t):
+            assert len({where[d.key] for d in line.all if d.key in where}) <= 1
+
+
 LASTING = ("repeated", "out_of_order", "clock_under", "clock_over", "over_time", "plan_changed",
-           "count_discrepancy", "late_entry", "complication", "prereq_missing")  # fmt: skip
+           "count_discrepancy", "count_unsaid", "handover_unacknowledged", "handover_unconfirmed",
+           "late_entry", "complication", "prereq_missing")  # fmt: skip
 
 
 @settings(SLOW_TO_DRAW, max_examples=200)

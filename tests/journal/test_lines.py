@@ -17,7 +17,7 @@ from hypothesis import example, given, settings
 from hypothesis import strategies as st
 
 from journal_cases import BEGAN, case, entry, events, json_values, lines_of, moments, opened, written
-from tracker.core.events import KINDS, Event, Note, Opened, Tick, Unknown
+from tracker.core.events import KINDS, BackStamp, Event, Note, Opened, Tick, Unknown
 from tracker.journal import lines
 from tracker.journal.lines import (
     LONGEST_LINE,
@@ -217,6 +217,19 @@ def test_a_time_comes_back_as_it_was_written(at: datetime) -> None:
 
 
 # -- one line ------------------------------------------------------------------------------------------
+
+
+def test_a_back_stamp_is_written_as_before_there_was_spreading() -> None:
+    """Without `spread` its line and hash are those of earlier programs; with it, it is read back."""
+    event = BackStamp(
+        seq=7, at=BEGAN, entered_at=BEGAN, elapsed_ms=5, run=1, role="runner", ref=3, seconds=60.0
+    )
+    spread = event.model_copy(update={"spread": True})
+
+    assert encode(event, START)[1] == "954910179fea9c362fdddfa87e922ab8013c56fa46a4649373459d1994ecf241"
+    line, digest = encode(spread, START)
+    assert b'"spread":true' in line
+    assert decode(line, START) == (spread, digest)
 
 
 def test_a_line_is_what_the_guide_says() -> None:

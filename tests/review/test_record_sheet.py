@@ -7,31 +7,13 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from record_demo import debriefed_demo, demo_record
+from record_sheet import section, sheet
 from record_stories import EVERY_STORY, STORIES, hostile_record, small_record
 from tracker.core.text import shown
 from tracker.core.timeline_text import cells
-from tracker.review.record.as_sheet import HEIGHT, WIDTH, render, wrapped
-from tracker.review.record.structure import Record
+from tracker.review.record.as_sheet import HEIGHT, WIDTH, wrapped
 
 NOTES = ("x" * 20_000, "漢字" * 500, "👁 " * 300, "word " * 2000, "\x1b[2J\n\n\n", "مرحبا")
-
-
-def sheet(record: Record) -> list[str]:
-    """The lines of the one file."""
-    ((name, data),) = render(record).items()
-    assert name == f"{record.header.case}-sheet.txt"
-    return data.decode().splitlines()
-
-
-def section(lines: list[str], title: str) -> str:
-    """What stands beside a title, its further lines joined."""
-    start = next(i for i, line in enumerate(lines) if line.startswith(title.ljust(16)))
-    more = []
-    for line in lines[start + 1 :]:
-        if not line.startswith(" " * 16):
-            break
-        more.append(line.strip())
-    return " ".join([lines[start][16:], *more])
 
 
 def test_the_demo_case_is_ready_to_copy() -> None:

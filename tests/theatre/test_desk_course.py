@@ -66,7 +66,7 @@ def test_a_reason_is_two_keys() -> None:
     """The reason key asks for the latest deviation without one; a key of the file's list answers."""
     desk = desk_of(SMALL, "right k = f")
 
-    assert told(desk)[-1] == "reason need:cut<peel:4 forced"
+    assert told(desk)[-1] == "reason skipped:peel forced"
     assert "came before" not in board(desk)
 
 
@@ -282,9 +282,8 @@ def test_what_an_incoming_role_is_told_counts_what_is_open_and_nothing_else() ->
     """Neither who is on nor the last entries are open; a span that runs and a pair are."""
     desk = desk_of(SMALL, f"{AT_WORK} v h 8 enter y")
 
-    more = len(
-        [i for i in _sheet(desk) if i.split()[0] in ("in", "due", "count", "choice", "reading", "deviation")]
-    )
+    open_words = ("hand-over", "in", "due", "count", "choice", "reading", "deviation")
+    more = len([i for i in _sheet(desk) if i.split()[0] in open_words])
     assert f": 1 running, {more} more open" in panel(desk)
 
 

@@ -205,7 +205,7 @@ def test_what_the_file_says_stops_nobody() -> None:
     press(desk, "k")
 
     assert told(desk) == ["start cut"]
-    assert "Retina cut: came before what it needs (not ticked by then)" in board(desk, 80, 40)
+    assert "Membrane peel: no tick" in board(desk, 80, 40)
 
 
 # -- one key is a whole tick
@@ -399,7 +399,12 @@ def test_a_step_s_key_over_a_count_ticks_the_step() -> None:
 @pytest.mark.parametrize("command", ["natural", "onward"])
 @pytest.mark.parametrize(
     ("keys", "over"),
-    [("right v v p p h d", "Cut decision"), ("c", "First count"), ("P 2", "Pressure noted"), ("<open>", "What is")],
+    [
+        ("right v v p p h d", "Cut decision"),
+        ("c", "First count"),
+        ("P 2", "Pressure noted"),
+        ("<open>", "What is"),
+    ],
 )
 def test_the_keys_of_the_marked_step_go_through_nothing_that_lies_over_the_board(
     command: str, keys: str, over: str

@@ -156,9 +156,7 @@ def test_a_complication_is_dealt_with_by_a_letter_of_its_own() -> None:
 def test_the_key_that_stamps_a_complication_never_ends_it(key: str) -> None:
     """Pressed again and again by someone who does not look, a station's own key or a pedal leaves it open."""
     settings = f'[keys]\ncomplication = ["{key}"]\npause = "&"'
-    desk = Desk(
-        desk_of(SMALL).session, Settings(commands=settings_from(settings, "settings.toml").commands)
-    )
+    desk = Desk(desk_of(SMALL).session, Settings(commands=settings_from(settings, "settings.toml").commands))
 
     press(desk, " ".join([key] * 5))
 

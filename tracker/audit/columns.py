@@ -48,7 +48,10 @@ Seq = Annotated[int, Says("number of the entry in the journal")]
 StageId = Annotated[str | None, Says("stage in the file; none for a step of no stage")]
 StepId = Annotated[str, Says("step in the file")]
 Level = Annotated[str, Says("safety, order or note, as the file has it")]
-Late = Annotated[bool, Says("entered more than 60 s after what it tells, at either end")]
+Late = Annotated[
+    bool,
+    Says("entered more than 60 s after what it tells, or at a time that the program spread, at either end"),
+]
 LowConfidence = Annotated[bool, Says("entered more than 20 min after what it tells, at either end")]
 BackStamped = Annotated[bool, Says("tells another time than that of its key, at either end")]
 
@@ -90,7 +93,10 @@ class CaseRow(Struct, frozen=True, gc=False):
     ending: Annotated[str, Says("usual, stopped_early, or none while open")]
     stop_reason: Annotated[str | None, Says("reason given for stopping early")]
     minutes: Annotated[float | None, Says("start to end of the case, pauses included", "min")]
-    late: Annotated[bool, Says("its start or its end was entered more than 60 s late")]
+    late: Annotated[
+        bool,
+        Says("its start or its end was entered more than 60 s late, or at a time that the program spread"),
+    ]
     planned_minutes: Annotated[float | None, Says("planned length, by its list, else as first asked", "min")]
     day_list: Annotated[str | None, Says("list of the day that it was begun from", private=True)]
     list_day: Annotated[date | None, Says("day of that list", private=True)]
@@ -233,7 +239,7 @@ class DeviationRow(Struct, frozen=True, gc=False):
     seq: Seq
     deviation: Annotated[str, Says("code of the deviation")]
     level: Level
-    about: Annotated[str, Says("step, clock, pair, reading, counted line, fact or complication")]
+    about: Annotated[str, Says("step, clock, pair, reading, counted line, fact, complication or hand-over")]
     stage: StageId
     key: Annotated[str, Says("key that stays the same within the case")]
     minute: Annotated[float, Says("when it shows", "min of the case")]
@@ -263,11 +269,11 @@ class ClockRow(Struct, frozen=True, gc=False):
     clock: Annotated[str, Says("clock in the file")]
     level: Level
     start_minute: Annotated[float, Says("start", "min of the case")]
-    minutes: Annotated[
-        float | None, Says("how long it ran; none while open or where the stop is unsure", "min")
-    ]
+    minutes: Annotated[float | None, Says("how long it ran; none while open or where that is unsure", "min")]
     open: Annotated[bool, Says("it has no stop")]
-    unsure: Annotated[bool, Says("stopped by something done but not logged")]
+    unsure: Annotated[
+        bool, Says("stopped by something done but not logged, or the program spread a time of it")
+    ]
     least: Annotated[float | None, Says("the file's least figure", "min")]
     amber: Annotated[float | None, Says("the file's amber figure", "min")]
     red: Annotated[float | None, Says("the file's red figure", "min")]

@@ -76,6 +76,11 @@ def rows_of(
 # -- stages, steps, spans
 
 
+def _late(ticks: Sequence[Tick]) -> bool:
+    """Whether a time of `ticks` is one to be taken with care: entered late, or chosen by the program."""
+    return _late_s(ticks) > LATE_S or any(t.spread for t in ticks)
+
+
 def _late_s(ticks: Iterable[Tick]) -> float:
     """How late the latest of both ends of all `ticks` was entered."""
     return max((max(t.late_s, t.stop_late_s) for t in ticks), default=0.0)
@@ -100,7 +105,7 @@ def _stages(case: Case, asked: Set[str], end_t: float) -> Iterator[StageRow]:
             first_minute=min(t.start.t for t in ticks) / 60 if ticks else None,
             last_minute=max(stops) / 60 if stops and not is_open else None,
             minutes=None if seconds is None or is_open else seconds / 60,
-            late=_late_s(ticks) > LATE_S,
+            late=_late(ticks),
         )
 
 
@@ -124,7 +129,7 @@ def _steps(case: Case, asked: Set[str], end_t: float) -> Iterator[StepRow]:
             first_minute=min(t.start.t for t in state.ticks) / 60 if state.ticks else None,
             minutes=None if seconds is None or is_open else seconds / 60,
             open=is_open,
-            late=_late_s(state.ticks) > LATE_S,
+            late=_late(state.ticks),
         )
 
 
@@ -166,7 +171,7 @@ def _span(case: Case, step: Step, tick: Tick, pauses: Sequence[Interval], end_t:
         operator=tick.operator,
         operators_n=len(durations.operators(case, tick, end_t)),
         expected=tick.expected,
-        late=late_s > LATE_S,
+        late=_late([tick]),
         low_confidence=late_s > LOW_CONFIDENCE_S,
         back_stamped=back_stamped(tick.late_s) or back_stamped(tick.stop_late_s),
     )
@@ -242,11 +247,12 @@ def _clocks(case: Case) -> Iterator[ClockRow]:
 
 def _clock(case: Case, run: ClockRun, protocol: Protocol, end_t: float) -> ClockRow:
     clock, seconds = protocol.clock[run.clock], run.seconds(end_t)
-    known = run.stop is not None and not run.unsure
+    unsure = run.unsure or run.spread
+    known = run.stop is not None and not unsure
     least, amber, red = (None if s is None else s / 60 for s in (clock.min_s, clock.amber_s, clock.red_s))
 
     def reached(limit_s: float | None) -> bool:
-        return limit_s is not None and seconds >= limit_s and not run.unsure
+        return limit_s is not None and seconds >= limit_s and not unsure
 
     return ClockRow(
         code=case.code,
@@ -256,7 +262,7 @@ def _clock(case: Case, run: ClockRun, protocol: Protocol, end_t: float) -> Clock
         start_minute=run.start.t / 60,
         minutes=seconds / 60 if known else None,
         open=run.stop is None,
-        unsure=run.unsure,
+        unsure=unsure,
         least=least,
         amber=amber,
         red=red,
@@ -266,7 +272,9 @@ def _clock(case: Case, run: ClockRun, protocol: Protocol, end_t: float) -> Clock
 
 
 def _pairs(case: Case, found: Sequence[Deviation]) -> Iterator[PairRow]:
-    unmatched = {d.step for d in found if d.code == "unmatched"} - case.protocol.step.keys()
+    unmatched = {
+        d.step for line in found for d in line.all if d.code == "unmatched"
+    } - case.protocol.step.keys()
     for pair in case.protocol.pairs:
         state = case.pairs[pair.id]
         if state.ever_open:

@@ -108,7 +108,7 @@ def case_row(case: Case, end_t: float, *, torn: bool, on_list: Day | None = None
 
 def _late_ends(case: Case) -> bool:
     ends = {m.seq for m in (case.started, case.end.when if case.end else None) if m}
-    return any(entry.seq in ends and entry.late_s > LATE_S for entry in case.log)
+    return any(e.seq in ends and (e.spread or e.late_s > LATE_S) for e in case.log)
 
 
 def iso_week(calendar: tuple[int, int, int]) -> str:

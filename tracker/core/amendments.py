@@ -70,7 +70,9 @@ def _correction(logged: Case, what: str, amended: Amended) -> Mapping[str, Any]:
     if what == "choice":
         return {"kind": "choice", "choice": amended.choice}
     told, own = told_at(amended.told or ""), _own_at(logged, amended.entry)
-    return {"kind": "back_stamp", "seconds": round((own - told).total_seconds(), 3) if told else 0.0}
+    # A time told at the debrief is somebody's, also where the program had spread it.
+    seconds = round((own - told).total_seconds(), 3) if told else 0.0
+    return {"kind": "back_stamp", "seconds": seconds, "spread": False}
 
 
 def _own_at(logged: Case, entry: int) -> datetime:

@@ -5,7 +5,7 @@ The pieces are those of `values`, and may be had from here too.
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Collection, Iterable, Mapping, Sequence
 from typing import Literal
 from typing import Protocol as Shape
 
@@ -38,7 +38,8 @@ from tracker.core.wiring import Wiring, wiring
 __all__ = [
     "Case", "Change", "ClockRun", "CountLine", "Difference", "DueMark", "End", "Gap", "Given", "Known",
     "Moment", "Movement", "PairState", "Post", "Said", "Status", "StepState", "Tick", "Trouble", "Value",
-    "blank", "due_marks", "holds", "in_case", "need_met", "plan", "running_tick", "satisfied",
+    "blank", "due_marks", "holds", "in_case", "lines_said", "lines_unsaid",
+    "need_met", "plan", "running_tick", "satisfied",
     "standing_choice", "status", "step_met",
 ]  # fmt: skip
 
@@ -124,6 +125,10 @@ class Known(Shape):
     def pairs(self) -> Mapping[str, PairState]:
         """The movements of each pair."""
 
+    @property
+    def counts(self) -> Mapping[str, CountLine]:
+        """What was said of each counted line."""
+
 
 def blank(protocol: Protocol, wires: Wiring | None = None) -> Case:
     """A case of which nothing is known yet; `wires`, if given, are those of this protocol."""
@@ -202,11 +207,38 @@ def satisfied(case: Known, step: Step) -> bool:
 
 
 def step_met(case: Known, step_id: str, until: str = "start") -> bool:
-    """Whether a step has been done, decided against or does not belong to the case, and is not due again."""
+    """Whether a step has been done, decided against or does not belong to the case, and is not due again.
+
+    A count that was ticked and not said is not done yet.
+    """
     step, state = case.protocol.step[step_id], case.steps[step_id]
     if satisfied(case, step):
+        if step.count is not None and state.ticks and lines_unsaid(case, step, lines_said(state.asked)):
+            return False
         return until != "stop" or state.not_logged is not None or running_tick(step, state) is None
     return not in_case(case, step)
+
+
+def lines_said(its: Iterable[Tick], by: Moment | None = None) -> frozenset[str]:
+    """The counted lines that a number was said of for some ticks, up to a moment if one is given."""
+    return frozenset(line for tick in its for line, when in tick.counted if by is None or when <= by)
+
+
+def lines_unsaid(case: Known, step: Step, said: Collection[str], by: Moment | None = None) -> tuple[str, ...]:
+    """The lines that a count leaves without a number: those in use, by a moment if given, or all if none was said.
+
+    A line is in use once a number was said of it, or an item opened or handed off. Of the first count nothing
+    is asked for an item that was opened later, but for one that only a later count told of.
+    """
+    if not said:
+        return tuple(c.id for c in case.protocol.counted)
+    first = step.count == "opening"
+    return tuple(
+        line
+        for line, known in case.counts.items()
+        if line not in said
+        and (known.unbegun if first else known.used is not None and (by is None or known.used <= by))
+    )
 
 
 def _any_met(case: Known, need: Need) -> bool:

@@ -28,7 +28,7 @@ class Entry(Struct, frozen=True, gc=False):
     """One event as it stands after all corrections.
 
     `t` is case seconds to the millisecond, `at` the time told for it, `late_s` how long after `t` it was
-    entered.
+    entered. `spread` is a time that the program chose, so that nothing may be concluded from it.
     """
 
     event: ev.Event
@@ -37,6 +37,7 @@ class Entry(Struct, frozen=True, gc=False):
     late_s: float
     step: str | None = None
     choice: str | None = None
+    spread: bool = False
 
     @property
     def seq(self) -> int:
@@ -108,6 +109,7 @@ class _Corrections(Struct, frozen=True, gc=False):
     step: Mapping[int, str]
     shift_s: Mapping[int, float]
     choice: Mapping[int, str]
+    spread: frozenset[int]
 
 
 def _corrections(events: Sequence[ev.Event]) -> _Corrections:
@@ -121,7 +123,7 @@ def _corrections(events: Sequence[ev.Event]) -> _Corrections:
     for event, target in pointing:
         if target.seq in void and isinstance(event, _HANGING):
             void.add(event.seq)
-    fix = _Corrections(frozenset(void), frozenset(e.seq for e, _ in in_force), {}, {}, {})
+    fix = _Corrections(frozenset(void), frozenset(e.seq for e, _ in in_force), {}, {}, {}, frozenset())
     # Those hanging on something struck are kept, so that a strike shows at the step it was moved to.
     return _changed(fix, [(e, ref) for e, ref in in_force if e.seq not in struck_now])
 
@@ -130,15 +132,19 @@ def _changed(fix: _Corrections, changes: Iterable[tuple[ev.Event, int]]) -> _Cor
     step: dict[int, str] = {}
     shift_s: dict[int, float] = {}
     choice: dict[int, str] = {}
+    spread: dict[int, bool] = {}
     for event, seq in changes:
         match event:
             case ev.Move():
                 step[seq] = event.step
             case ev.BackStamp():
                 shift_s[seq] = shift_s.get(seq, 0.0) + event.seconds
+                if event.spread is not None:
+                    spread[seq] = event.spread
             case ev.Chosen():
                 choice[seq] = event.choice
-    return replace(fix, step=step, shift_s=shift_s, choice=choice)
+    by_program = frozenset(seq for seq, is_spread in spread.items() if is_spread)
+    return replace(fix, step=step, shift_s=shift_s, choice=choice, spread=by_program)
 
 
 def struck(events: Sequence[ev.Event]) -> frozenset[int]:
@@ -178,7 +184,8 @@ def hung(entry: Entry, target: Entry) -> Entry:
         entry = replace(entry, step=target.step)
     if entry.t >= target.t:
         return entry
-    return replace(entry, t=target.t, at=target.at, late_s=entry.late_s - (target.t - entry.t))
+    late_s = entry.late_s - (target.t - entry.t)
+    return replace(entry, t=target.t, at=target.at, late_s=late_s, spread=entry.spread or target.spread)
 
 
 def hangs(event: ev.Event) -> bool:
@@ -222,6 +229,8 @@ def _corrected(entry: Entry, fix: _Corrections) -> Entry:
         entry = replace(entry, step=fix.step[seq])
     if seq in fix.choice:
         entry = replace(entry, choice=fix.choice[seq])
+    if seq in fix.spread:
+        entry = replace(entry, spread=True)
     return entry
 
 

@@ -152,11 +152,16 @@ class Move(Event):
 
 
 class BackStamp(Event):
-    """The event at `ref` happened so many seconds before its present time."""
+    """The event at `ref` happened so many seconds before its present time.
+
+    `spread` is true where the program chose the time, as one of a late burst, and false where somebody told
+    the time itself. Without it (and so not written) the time is as certain as it was.
+    """
 
     kind: Literal["back_stamp"] = "back_stamp"
     ref: int
     seconds: float
+    spread: bool | None = None
 
 
 class ReasonGiven(Event):

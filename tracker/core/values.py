@@ -16,18 +16,23 @@ from tracker.core.protocol import Need
 
 
 class Moment(Struct, frozen=True, order=True, gc=False):
-    """When something was: case second, the event's sequence number, time told; ordered in that order."""
+    """When something was: case second, the event's sequence number, time told; ordered in that order.
+
+    `spread` is a time that the program chose: nothing is concluded from it.
+    """
 
     t: float
     seq: int
     at: datetime
+    spread: bool = False
 
 
 class Tick(Struct, frozen=True, gc=False):
     """One time a step was done. A point has no stop; a span without a stop is running.
 
     `unmet` are the needs not met at that moment, `expected` is false for a further tick of a step that is
-    done once and was not due again, `operator` the role operating at the start.
+    done once and was not due again, `operator` the role operating at the start. `counted` are the lines of a
+    count that a number was said of, each with when it was first said.
     """
 
     start: Moment
@@ -39,11 +44,17 @@ class Tick(Struct, frozen=True, gc=False):
     unmet: tuple[Need, ...] = ()
     expected: bool = True
     operator: str | None = None
+    counted: tuple[tuple[str, Moment], ...] = ()
 
     @property
     def seq(self) -> int:
         """The sequence number of the tick or start."""
         return self.start.seq
+
+    @property
+    def spread(self) -> bool:
+        """Whether the program chose the time of either end."""
+        return self.start.spread or (self.stop is not None and self.stop.spread)
 
 
 class DueMark(Struct, frozen=True, gc=False):
@@ -81,6 +92,12 @@ class StepState(Struct, frozen=True, gc=False):
         """The choice said last."""
         return next((t.choice for t in reversed(self.ticks) if t.choice is not None), None)
 
+    @property
+    def asked(self) -> tuple[Tick, ...]:
+        """The last tick that was expected, and those ticked again since, which ask for nothing of their own."""
+        first = max((n for n, tick in enumerate(self.ticks) if tick.expected), default=0)
+        return self.ticks[first:]
+
 
 class ClockRun(Struct, frozen=True, gc=False):
     """One run of a clock; without a stop it is running.
@@ -92,6 +109,11 @@ class ClockRun(Struct, frozen=True, gc=False):
     start: Moment
     stop: Moment | None = None
     unsure: bool = False
+
+    @property
+    def spread(self) -> bool:
+        """Whether the program chose the time of either end."""
+        return self.start.spread or (self.stop is not None and self.stop.spread)
 
     def seconds(self, now_t: float) -> float:
         """How long it has run by `now_t`, or ran, to the millisecond."""
@@ -171,7 +193,9 @@ class CountLine(Struct, frozen=True, gc=False):
     """One line of accountable items: start + added - removed should be the number said.
 
     `opened_by` is the tick of the first count, by sequence number; `added` and `removed` are since then.
-    `final` is the number said last, None again as soon as an item is added or removed; `last` is when.
+    `final` is the number said last, None again as soon as an item is added or removed; `last` is when. `used` is
+    since when anything was said of it, a number or a change; `unbegun` that this was a number at a later count,
+    so that the first one had left it out.
     """
 
     start: int | None = None
@@ -181,6 +205,8 @@ class CountLine(Struct, frozen=True, gc=False):
     opened_by: int | None = None
     last: Moment | None = None
     differences: tuple[Difference, ...] = ()
+    used: Moment | None = None
+    unbegun: bool = False
 
     @property
     def expected(self) -> int | None:

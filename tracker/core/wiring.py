@@ -63,7 +63,7 @@ class Wiring(Struct, frozen=True, gc=False):
 
     `numbered` are the pairs whose numbers a reading says; `watched` is every subject that some trigger waits
     for; `planned` are the facts that hold a plan or switch a step; `afterwards` are the steps that stand
-    behind the one that ends the case.
+    behind the one that ends the case; `needed_by` are, for each step, those that need it.
     """
 
     clock_starts: Mapping[Subject, tuple[tuple[Trigger, Clock], ...]]
@@ -75,6 +75,7 @@ class Wiring(Struct, frozen=True, gc=False):
     watched: frozenset[Subject]
     planned: frozenset[str]
     afterwards: frozenset[str]
+    needed_by: Mapping[str, tuple[str, ...]]
 
 
 def fired(index: Mapping[Subject, tuple[tuple[W, P], ...]], happening: Happening) -> Sequence[tuple[W, P]]:
@@ -112,6 +113,15 @@ def _afterwards(protocol: Protocol) -> Iterator[str]:
             ended = ended or step.ends_case
 
 
+def _needed_by(protocol: Protocol) -> dict[str, tuple[str, ...]]:
+    needed: dict[str, dict[str, None]] = {}
+    for step in protocol.all_steps():
+        for need in step.needs:
+            for first in filter(None, (need.step, *need.any_step)):
+                needed.setdefault(first, {})[step.id] = None
+    return {first: tuple(steps) for first, steps in needed.items()}
+
+
 def _numbered(protocol: Protocol) -> dict[str, tuple[str, ...]]:
     numbered: dict[str, dict[str, None]] = {}
     for pair in protocol.pairs:
@@ -138,4 +148,5 @@ def wiring(protocol: Protocol) -> Wiring:
         watched=frozenset(chain(clock_starts, clock_stops, pair_opens, pair_closes, due_again)),
         planned=frozenset(_planned(protocol)),
         afterwards=frozenset(_afterwards(protocol)),
+        needed_by=_needed_by(protocol),
     )

@@ -36,10 +36,16 @@ CODE_WORDS: Final[Mapping[str, str]] = {
     "reading_missing": "reading not entered",
     "unmatched": "not matched",
     "count_discrepancy": "count differs",
+    "count_unsaid": "figures not given",
+    "handover_unacknowledged": "not acknowledged",
+    "handover_unconfirmed": "counts not confirmed",
     "late_entry": "entered late",
     "plan_changed": "plan changed",
     "complication": "complication",
 }
+
+SPREAD: Final = "time spread by the program: not judged"
+"""Of whatever hangs on a time that the program chose for one of a late burst."""
 
 
 def hms(seconds: float) -> str:

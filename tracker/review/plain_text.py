@@ -7,7 +7,7 @@ from collections.abc import Iterator, Mapping
 from tracker.core import debrief_events as db
 from tracker.core import durations
 from tracker.core.amendments import debrief_seq
-from tracker.core.deviations import deviations
+from tracker.core.deviations import deviations, unjudged
 from tracker.core.reviewed import Reviewed
 from tracker.core.text import shown
 from tracker.core.timeline import timeline
@@ -19,7 +19,14 @@ from tracker.review.record.debrief_amendments import amendments
 from tracker.review.record.debrief_tables import LOG_WORDS, STATE_WORDS
 from tracker.review.record.plain import minutes, tenths
 from tracker.review.recordings import aligned, recordings
-from tracker.review.screen.telling import deviation_words, expected_words, reason_words, usual_words
+from tracker.review.screen.telling import (
+    beneath_words,
+    deviation_words,
+    expected_words,
+    reason_words,
+    unjudged_words,
+    usual_words,
+)
 from tracker.review.video.align import words
 
 
@@ -52,8 +59,11 @@ def _deviations(review: Reviewed, end_t: float) -> Iterator[str]:
     for d in sorted(found, key=lambda d: bool(d.given and d.given.how == "not_logged")):
         yield f"  {clock_time(d.when.at)}  {deviation_words(review.case, d)}"
         yield f"            {expected_words(d)}. {reason_words(review.case, d)}"
+        yield from (f"            {words}" for words in beneath_words(review.case, d))
     if not found:
         yield "  nothing differs from the file"
+    for d in unjudged(review.case, end_t):
+        yield f"  {clock_time(d.when.at)}  {unjudged_words(review.case, d)}"
 
 
 def debrief_lines(review: Reviewed) -> Iterator[str]:

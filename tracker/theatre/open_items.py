@@ -2,13 +2,21 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Mapping
+from types import MappingProxyType
 from typing import Final
 
 from msgspec import Struct
 
 from tracker.core.case import Case, CountLine, PairState, due_marks
-from tracker.core.deviations import Deviation, deviations, reading_of
+from tracker.core.deviations import (
+    Deviation,
+    confirmed,
+    deviations,
+    hand_overs_of,
+    open_counts,
+    reading_of,
+)
 from tracker.core.protocol import Pair, Protocol, Step
 from tracker.core.wording import CODE_WORDS, clock_time, hms, side_words
 
@@ -22,13 +30,18 @@ class OpenItem(Struct, frozen=True, gc=False):
 
 BESIDE: Final = frozenset({"side", "on", "operating", "not open", "entry"})
 """Words of the sheet for what is said with the rest and is not open itself."""
+NOTHING_TYPED: Final[Mapping[str, str]] = MappingProxyType({})
 
 
-def open_items(case: Case, now_t: float) -> tuple[OpenItem, ...]:
-    """Everything open and what goes with it, in the order a hand-over says it."""
+def open_items(case: Case, now_t: float, typed: Mapping[str, str] = NOTHING_TYPED) -> tuple[OpenItem, ...]:
+    """Everything open and what goes with it, in the order a hand-over says it.
+
+    `typed` is what was typed on the screen and not kept, in words, each under a name of its own.
+    """
     return (
-        *_side(case), *_posts(case), *_running(case, now_t), *_pairs(case), *_closed_pairs(case), *_due(case),
-        *_counts(case), *_unsaid(case), *_without_reason(case, now_t), *_last_five(case),
+        *_side(case), *_posts(case), *_hand_overs(case), *_running(case, now_t), *_pairs(case),
+        *_closed_pairs(case), *_due(case), *_counts(case), *_unsaid(case),
+        *(OpenItem("typed", words) for words in typed.values()), *_without_reason(case, now_t), *_last_five(case),
     )  # fmt: skip
 
 
@@ -41,9 +54,18 @@ def _posts(case: Case) -> Iterator[OpenItem]:
     for word, post in (("on", case.post("circulating")), ("operating", case.post("operator"))):
         if post:
             yield OpenItem(word, case.protocol.label(post))
-    for held in case.posts:
-        if held.counts_confirmed is not None and held.accepted is None:
-            yield OpenItem("on", f"{case.protocol.label(held.role)} has not acknowledged the hand-over")
+
+
+def _hand_overs(case: Case) -> Iterator[OpenItem]:
+    """What was not acknowledged, until the next hand-over; counts not confirmed, until one is said."""
+    handed = hand_overs_of(case)
+    for last in handed[-1:]:
+        if last.accepted is None:
+            role = case.protocol.label(last.role)
+            yield OpenItem("hand-over", f"{role} has not acknowledged the hand-over")
+    first = next((p for p in handed if not confirmed(case, p)), None)
+    if first is not None:
+        yield OpenItem("hand-over", f"counts not confirmed since {clock_time(first.since.at)}")
 
 
 def _running(case: Case, now_t: float) -> Iterator[OpenItem]:
@@ -96,23 +118,32 @@ def _due(case: Case) -> Iterator[OpenItem]:
 def count_words(protocol: Protocol, line: str, said: CountLine) -> str:
     """How a counted line stands."""
     final = "" if said.final is None else f", said {said.final}"
-    return f"{protocol.label(line)}: {said.start} + {said.added} - {said.removed} = {said.expected}{final}"
+    start = "?" if said.start is None else said.start
+    return f"{protocol.label(line)}: {start} + {said.added} - {said.removed} = {said.expected}{final}"
 
 
 def _counts(case: Case) -> Iterator[OpenItem]:
+    for count in open_counts(case):
+        yield OpenItem("count", count.words(case.protocol))
     for line, said in case.counts.items():
-        if said.start is not None and said.final != said.expected:
+        if said.expected is not None and said.final != said.expected:
             yield OpenItem("count", count_words(case.protocol, line, said))
 
 
 def _unsaid(case: Case) -> Iterator[OpenItem]:
     for step in case.protocol.all_steps():
         for tick in case.state(step.id).ticks:
+            at = clock_time(tick.start.at)
             if step.shape == "decision" and tick.choice is None:
-                yield OpenItem("choice", f"{step.label} {clock_time(tick.start.at)}: not stated")
-            for wanted in step.readings:
-                if wanted.required and reading_of(case, tick, wanted.id) is None:
-                    yield OpenItem("reading", f"{step.label}: {case.protocol.label(wanted.id)}")
+                yield OpenItem("choice", f"{step.label} {at}: not stated")
+            missing = [w for w in step.readings if reading_of(case, tick, w.id) is None]
+            # A step that is a reading and nothing else asked for a figure, whichever the file requires.
+            none_given = step.shape == "reading" and len(missing) == len(step.readings)
+            for wanted in missing:
+                if wanted.required or none_given:
+                    yield OpenItem(
+                        "reading", f"{step.label} {at}: {case.protocol.label(wanted.id)} not given"
+                    )
 
 
 def deviation_words(protocol: Protocol, deviation: Deviation) -> str:
@@ -124,8 +155,25 @@ def deviation_words(protocol: Protocol, deviation: Deviation) -> str:
 
 def _without_reason(case: Case, now_t: float) -> Iterator[OpenItem]:
     for deviation in deviations(case, now_t):
-        if deviation.given is None and deviation.code not in ("late_entry", "complication"):
+        told = deviation.code in ("late_entry", "complication") or _stands_above(case, deviation)
+        if deviation.given is None and not told:
             yield OpenItem("deviation", deviation_words(case.protocol, deviation))
+
+
+def _stands_above(case: Case, deviation: Deviation) -> bool:
+    """Whether what a deviation is about is still open, and so told as that already."""
+    handed = hand_overs_of(case)
+    match deviation.code:
+        case "reading_missing":
+            return True
+        case "count_unsaid":
+            return any(c.step.id == deviation.step and c.lines for c in open_counts(case))
+        case "handover_unconfirmed":
+            return any(not confirmed(case, p) for p in handed)
+        case "handover_unacknowledged":
+            last = handed[-1]
+            return last.accepted is None and deviation.key.endswith(f":{last.since.seq}")
+    return False
 
 
 def _last_five(case: Case) -> Iterator[OpenItem]:

@@ -15,7 +15,7 @@ from tracker.core.entries import Entry
 from tracker.core.forecast import Forecast
 from tracker.core.protocol import Step
 from tracker.core.text import shown
-from tracker.core.wording import clock_time, fact_words, hms, side_words, span_words, value_words
+from tracker.core.wording import SPREAD, clock_time, fact_words, hms, side_words, span_words, value_words
 from tracker.screen.lettering import SIGNS
 from tracker.screen.panels import Row
 from tracker.theatre.open_items import deviation_words, due_word, pair_words
@@ -274,6 +274,8 @@ def _trouble(case: Case, trouble: Trouble, now_t: float) -> Running:
 
 def _clock(case: Case, run: ClockRun, now_t: float) -> Running:
     clock, seconds = case.protocol.clock[run.clock], run.seconds(now_t)
+    if run.spread:
+        return Running(clock.label, hms(seconds), SPREAD, "plain")
     if clock.min_s is not None:
         left = clock.min_s - seconds
         if left > 0:

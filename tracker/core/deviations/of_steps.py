@@ -4,7 +4,20 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Mapping, Sequence
 
-from tracker.core.case import Case, Given, Moment, Tick, due_marks, in_case, satisfied
+from msgspec import Struct
+
+from tracker.core.case import (
+    Case,
+    Given,
+    Moment,
+    Tick,
+    due_marks,
+    in_case,
+    lines_said,
+    lines_unsaid,
+    satisfied,
+)
+from tracker.core.deviations import causes
 from tracker.core.deviations.found import Deviation, not_logged_at_the_time, stage_over, ticks
 from tracker.core.protocol import Level, Need, Protocol, Step
 from tracker.core.wording import clock_time
@@ -68,8 +81,12 @@ def _skipped_step(case: Case, step: Step, passed: Mapping[str, Sequence[Moment]]
     if concluded is not None:
         key = f"skipped:{step.id}:{since.seq}" if since else f"skipped:{step.id}"
         expected = f"again: {marks[0].reason}" if marks else "a tick"
-        level = skip_level(case.protocol, step)
-        yield Deviation(key, "skipped", level, step.id, concluded, expected, NO_TICK)
+        last = case.state(step.id).last
+        yield Deviation(
+            key, "skipped", skip_level(case.protocol, step), step.id, concluded, expected, NO_TICK,
+            causes=(causes.missed(case, step), *([causes.unconfirmed(since.seq)] if since else [])),
+            unsure=since is not None and (since.spread or (last is not None and last.start.spread)),
+        )  # fmt: skip
 
 
 def _skipped_group(
@@ -84,8 +101,9 @@ def _skipped_group(
         labels = ", ".join(s.label for s in others)
         expected = f"one of: {labels}" if len(others) > 1 else "a tick"
         yield Deviation(
-            f"skipped:one_of:{group}", "skipped", level, others[0].id, concluded, expected, NO_TICK
-        )
+            f"skipped:one_of:{group}", "skipped", level, others[0].id, concluded, expected, NO_TICK,
+            causes=(causes.missed(case, others[0]),),
+        )  # fmt: skip
 
 
 def skip_level(protocol: Protocol, step: Step) -> Level:
@@ -108,10 +126,15 @@ def needs(case: Case, _now_t: float) -> Iterator[Deviation]:
     """
     for step, tick in ticks(case):
         for need in tick.unmet:
-            code, found, given = _order_found(case, need, tick)
+            order = _order_found(case, need, tick)
             expected = f"{need_words(case.protocol, need)}: {need.reason}"
             key = f"need:{step.id}<{_about(need)}:{tick.seq}"
-            yield Deviation(key, code, need.level, step.id, tick.start, expected, found, given)
+            # Where nothing came before or after there is no order to judge, whoever chose the time.
+            unsure = bool(order.beside) and (tick.start.spread or any(m.spread for m in order.beside))
+            yield Deviation(
+                key, order.code, need.level, step.id, tick.start, expected, order.found, order.given,
+                causes=order.causes, unsure=unsure,
+            )  # fmt: skip
 
 
 def _about(need: Need) -> str:
@@ -131,34 +154,90 @@ def need_words(protocol: Protocol, need: Need) -> str:
     return f"{named} {'finished' if need.until == 'stop' else 'done'} first"
 
 
-def _order_found(case: Case, need: Need, tick: Tick) -> tuple[str, str, Given | None]:
+class _Order(Struct, frozen=True, gc=False):
+    """How a need was not met: the code and the words, what it came of, the moments it was compared with."""
+
+    code: str
+    found: str
+    causes: tuple[str, ...]
+    beside: tuple[Moment, ...] = ()
+    given: Given | None = None
+
+
+def _order_found(case: Case, need: Need, tick: Tick) -> _Order:
     if need.pair_open is not None or need.pair_closed is not None:
         return _pair_found(case, need, tick)
-    states = [case.state(s) for s in ([need.step] if need.step else need.any_step)]
-    its = sorted((t for state in states for t in state.ticks), key=lambda t: t.start)
-    before, after = [t for t in its if t.start < tick.start], [t for t in its if t.start > tick.start]
-    if need.until == "stop" and any(t.stop is None or t.stop > tick.start for t in before):
-        return "out_of_order", "still running", None
+    steps = [case.protocol.step[s] for s in ([need.step] if need.step else need.any_step)]
+    its = sorted(((t, s) for s in steps for t in case.state(s.id).ticks), key=lambda couple: couple[0].start)
+    before = [(t, s) for t, s in its if t.start < tick.start]
+    after = [t for t, _ in its if t.start > tick.start]
+    still = [(t, s) for t, s in before if t.stop is None or t.stop > tick.start]
+    if need.until == "stop" and still:
+        stops = tuple(t.stop or t.start for t, _ in still)
+        return _Order("out_of_order", "still running", (causes.running(still[-1][1], still[-1][0]),), stops)
+    if before:
+        last, step = before[-1]
+        if order := _unsaid_by(case, step, last, tick):
+            return order
+    of = (causes.none_of(case, steps, tick.start),)
     if after:
-        return "out_of_order", f"came after, at {clock_time(after[0].start.at)}", None
+        beside = (after[0].start, *(t.start for t, _ in before[-1:]))
+        return _Order("out_of_order", f"came after, at {clock_time(after[0].start.at)}", of, beside)
+    states = [case.state(s.id) for s in steps]
     unseen = [s.not_logged for s in states if s.not_logged and s.not_logged > tick.start]
     if unseen:
-        return "prereq_missing", "done, not logged at the time", not_logged_at_the_time(min(unseen))
+        given = not_logged_at_the_time(min(unseen))
+        return _Order("prereq_missing", "done, not logged at the time", of, given=given)
     if before:
-        return "prereq_missing", f"ticked at {clock_time(before[-1].start.at)}, due again since", None
-    return "prereq_missing", "not ticked by then", None
+        beside = (last.start, *_due_since(case, step, last, tick))
+        found = f"ticked at {clock_time(last.start.at)}, due again since"
+        return _Order("prereq_missing", found, of, beside)
+    return _Order("prereq_missing", "not ticked by then", of)
 
 
-def _pair_found(case: Case, need: Need, tick: Tick) -> tuple[str, str, Given | None]:
+def _unsaid_by(case: Case, step: Step, last: Tick, tick: Tick) -> _Order | None:
+    """That a count was ticked before and its figures were not said by then; None for any other step."""
+    if step.count is None:
+        return None
+    state = case.state(step.id)
+    asked = [t for t in state.ticks if t.expected and t.start <= last.start][-1:] or [last]
+    its = [t for t in state.ticks if asked[0].start <= t.start < tick.start]
+    lines = lines_unsaid(case, step, lines_said(its, by=tick.start), by=tick.start)
+    if not lines:
+        return None
+    of, ticked = (causes.unsaid(step, asked[0]),), f"ticked at {clock_time(last.start.at)}"
+    after = [
+        when for t in state.ticks if t.start >= asked[0].start for _, when in t.counted if when > tick.start
+    ]
+    if after:
+        given = f"{ticked}, figures given at {clock_time(min(after).at)}"
+        return _Order("out_of_order", given, of, tuple(after))
+    named = ", ".join(map(case.protocol.label, lines))
+    missing = f"no figure for {named}" if lines_said(its, by=tick.start) else "figures not given"
+    return _Order("prereq_missing", f"{ticked}, {missing}", of)
+
+
+def _due_since(case: Case, step: Step, last: Tick, tick: Tick) -> Iterator[Moment]:
+    """What may have made a step due again between its last tick and the tick that needed it."""
+    for again in step.due_again:
+        for other in case.state(again.step or "").ticks:
+            yield from (m for m in (other.start, other.stop) if m and last.start < m < tick.start)
+
+
+def _pair_found(case: Case, need: Need, tick: Tick) -> _Order:
     ident, sign = (need.pair_open, +1) if need.pair_open is not None else (need.pair_closed, -1)
     pair = case.protocol.pair[ident or ""]
     word, still = (pair.open_word, pair.closed_word) if sign > 0 else (pair.closed_word, pair.open_word)
-    after = [m for m in case.pairs[pair.id].movements if m.sign == sign and m.when > tick.start]
+    of = (causes.not_in if sign > 0 else causes.left_in)(case, pair, tick.start)
+    moved = case.pairs[pair.id].movements
+    after = [m for m in moved if m.sign == sign and m.when > tick.start]
+    beside = tuple(m.when for m in (*[m for m in moved if m.when < tick.start][-1:], *after[:1]))
     if not after:
-        return "prereq_missing", f"{still} at that time", None
+        return _Order("prereq_missing", f"{still} at that time", of, beside)
     if after[0].unsure:
-        return "prereq_missing", f"{word}, not logged at the time", not_logged_at_the_time(after[0].when)
-    return "out_of_order", f"{word} after, at {clock_time(after[0].when.at)}", None
+        given = not_logged_at_the_time(after[0].when)
+        return _Order("prereq_missing", f"{word}, not logged at the time", of, given=given)
+    return _Order("out_of_order", f"{word} after, at {clock_time(after[0].when.at)}", of, beside)
 
 
 def repeated(case: Case, _now_t: float) -> Iterator[Deviation]:
@@ -166,4 +245,6 @@ def repeated(case: Case, _now_t: float) -> Iterator[Deviation]:
     for step, tick in ticks(case):
         if not tick.expected:
             key = f"repeated:{step.id}:{tick.seq}"
-            yield Deviation(key, "repeated", "note", step.id, tick.start, "once", f"tick {tick.nth}")
+            of = (causes.choice(tick.seq),) if tick.choice else ()
+            found = f"tick {tick.nth}"
+            yield Deviation(key, "repeated", "note", step.id, tick.start, "once", found, causes=of)

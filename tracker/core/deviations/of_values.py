@@ -1,13 +1,14 @@
-"""Deviations of what was said: readings, pairs, counts, plans, complications."""
+"""Deviations of what was said: readings, pairs, plans, complications."""
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 
 from tracker.core import events as ev
-from tracker.core.case import Case, Moment, PairState, Tick, Value, standing_choice
-from tracker.core.deviations.found import Deviation, not_logged_at_the_time, stage_over, ticks
-from tracker.core.protocol import Pair, Reading, Step
+from tracker.core.case import Case, Change, Moment, PairState, Tick, Value, standing_choice
+from tracker.core.deviations import causes
+from tracker.core.deviations.found import Deviation, due_by, not_logged_at_the_time, ticks
+from tracker.core.protocol import Pair, Reading
 from tracker.core.wording import clock_time, fact_words, figure, value_words
 
 # -- readings
@@ -35,7 +36,10 @@ def readings_outside(case: Case, _now_t: float) -> Iterator[Deviation]:
         reading = case.protocol.reading[value.reading]
         if expected := in_caution(reading, value.value):
             key, found = f"reading:{reading.id}:{value.when.seq}", value_words(reading, value.value)
-            yield Deviation(key, "reading_caution", "note", reading.id, value.when, expected, found)
+            of = (causes.reading(value.when.seq),)
+            yield Deviation(
+                key, "reading_caution", "note", reading.id, value.when, expected, found, causes=of
+            )
     for reading in case.protocol.readings:
         if reading.caution_total_above is not None:
             yield from _total(case, reading, reading.caution_total_above)
@@ -50,7 +54,8 @@ def _total(case: Case, reading: Reading, limit: float) -> Iterator[Deviation]:
     if reached:
         expected = f"in all at most {figure(limit)} {reading.unit}".rstrip()
         found, key = f"{value_words(reading, total)} in all", f"total:{reading.id}"
-        yield Deviation(key, "reading_caution", "note", reading.id, reached, expected, found)
+        of = (causes.reading(reached.seq),)
+        yield Deviation(key, "reading_caution", "note", reading.id, reached, expected, found, causes=of)
 
 
 def reading_of(case: Case, tick: Tick, reading: str) -> Value | None:
@@ -73,22 +78,21 @@ def _next_start(case: Case, tick: Tick) -> Moment | None:
 
 
 def readings_missing(case: Case, _now_t: float) -> Iterator[Deviation]:
-    """Readings and choices the file asks for that were not entered, once nothing more is to be expected."""
+    """Readings and choices the file asks for that were not entered by when they were due.
+
+    That is when a step that needs theirs is ticked, when their stage is closed, or when the case ends.
+    """
     for step, tick in ticks(case):
-        if not (step.choices or step.readings) or not _over(case, step, tick):
+        if not (step.choices or step.readings) or not due_by(case, step, tick):
             continue
         for wanted in step.readings:
             if wanted.required and reading_of(case, tick, wanted.id) is None:
                 key, found = f"reading_missing:{wanted.id}:{tick.seq}", f"not entered for {step.label}"
                 yield Deviation(key, "reading_missing", "note", wanted.id, tick.start, "a value", found)
-        if step.choices and standing_choice(case, step) is None:
+        # A decision that nobody stated is one, however often it was ticked.
+        if step.choices and tick.nth == 1 and standing_choice(case, step) is None:
             key = f"reading_missing:{step.id}:{tick.seq}"
             yield Deviation(key, "reading_missing", "note", step.id, tick.start, "a choice", "not entered")
-
-
-def _over(case: Case, step: Step, tick: Tick) -> Moment | None:
-    ended = case.end.when if case.end and tick.start <= case.end.when else None
-    return stage_over(case, step) or ended
 
 
 # -- what goes in comes out
@@ -115,7 +119,12 @@ def _open_at(case: Case, pair: Pair, check: Moment) -> Deviation | None:
     expected = f"{pair.closed_word} by {case.protocol.label(pair.by)}"
     found = _pair_words(pair, before, state)
     given = not_logged_at_the_time(unseen[0]) if unseen else None
-    return Deviation(key, "unmatched", pair.level, pair.id, check, expected, found, given)
+    came_out = [m.when for m in state.movements if m.when > check and m.sign < 0]
+    return Deviation(
+        key, "unmatched", pair.level, pair.id, check, expected, found, given,
+        causes=causes.left_in(case, pair, check),
+        unsure=bool(came_out) and (check.spread or came_out[0].spread),
+    )  # fmt: skip
 
 
 def _pair_words(pair: Pair, before: PairState, after: PairState) -> str:
@@ -129,30 +138,37 @@ def _pair_words(pair: Pair, before: PairState, after: PairState) -> str:
     return f"{found}; {pair.closed_word} at {clock_time(later[-1].when.at)}"
 
 
-def counts(case: Case, _now_t: float) -> Iterator[Deviation]:
-    """Numbers said at a count that are not what the first count and the changes since make."""
-    for line, said in case.counts.items():
-        for told in said.differences:
-            key = f"count_discrepancy:{line}:{told.when.seq}"
-            expected = f"{told.expected} ({told.start} + {told.added} - {told.removed})"
-            found = f"{told.said}"
-            if said.last and said.last > told.when and said.final == said.expected:
-                found += f"; {said.final} at {clock_time(said.last.at)}"
-            yield Deviation(key, "count_discrepancy", "safety", line, told.when, expected, found)
-
-
 # -- minds changed, things that happened
 
 
 def plans_changed(case: Case, _now_t: float) -> Iterator[Deviation]:
-    """Decisions, and the case facts that plan or switch steps, that became something else."""
+    """Decisions, and the case facts that plan or switch steps, that became something else.
+
+    What was planned and what was decided of it are one, and so is all that it went through.
+    """
+    changed: dict[str, list[Change]] = {}
     for change in case.changes:
-        if change.what in case.protocol.fact and change.what not in case.wires.planned:
-            continue
-        was, now = (fact_words(case.protocol, change.what, v) for v in (change.was, change.now))
-        key = f"plan_changed:{change.what}:{change.when.seq}"
-        expected = f"{was}, as planned" if change.planned else was
-        yield Deviation(key, "plan_changed", "note", change.what, change.when, expected, now)
+        decision = case.protocol.step.get(change.what)
+        about = (decision.plan_fact if decision else None) or change.what
+        if about in case.wires.planned or about not in case.protocol.fact:
+            changed.setdefault(about, []).append(change)
+    for changes in changed.values():
+        yield _went_through(case, changes)
+
+
+def _went_through(case: Case, changes: Sequence[Change]) -> Deviation:
+    first = changes[0]
+    was = fact_words(case.protocol, first.what, first.was)
+    through = [first]
+    for change in changes[1:]:
+        if change.now != through[-1].now:
+            through.append(change)
+    return Deviation(
+        f"plan_changed:{first.what}:{first.when.seq}", "plan_changed", "note", first.what, first.when,
+        f"{was}, as planned" if first.planned else was,
+        ", then ".join(fact_words(case.protocol, c.what, c.now) for c in through),
+        causes=tuple(causes.choice(c.when.seq) for c in changes),
+    )  # fmt: skip
 
 
 def complications(case: Case, _now_t: float) -> Iterator[Deviation]:

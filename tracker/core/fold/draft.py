@@ -65,4 +65,4 @@ class Draft:
 
 def moment(entry: Entry) -> Moment:
     """When an entry was."""
-    return Moment(entry.t, entry.event.seq, entry.at)
+    return Moment(entry.t, entry.event.seq, entry.at, entry.spread)

@@ -20,6 +20,7 @@ from tracker.core.case import (
 )
 from tracker.core.fold.draft import Draft
 from tracker.core.fold.moves import happen, say_amounts
+from tracker.core.protocol import Step
 from tracker.core.wiring import Happening
 
 
@@ -101,14 +102,27 @@ def _count(draft: Draft, event: ev.CountSaid, when: Moment) -> bool:
     step = draft.protocol.step.get(owner.step or "") if owner else None
     if step is None or step.count is None:
         return False
+    _counted(draft, step, event, when)
     for line, number in event.lines.items():
         had = draft.counts.get(line, CountLine())
+        if had.used is None:
+            had = replace(had, used=when, unbegun=step.count != "opening")
         first = had.start is None and step.count == "opening"
         if first or had.opened_by == event.ref:
             draft.counts[line] = _first_said(had, number, event.ref, first)
         else:
             draft.counts[line] = _said(had, number, when)
     return True
+
+
+def _counted(draft: Draft, step: Step, event: ev.CountSaid, when: Moment) -> None:
+    state = draft.steps[step.id]
+    told = next((t for t in state.ticks if t.seq == event.ref), None)
+    if told is None:
+        return
+    known = dict.fromkeys(event.lines, when) | dict(told.counted)  # a number put right was said before
+    said = replace(told, counted=tuple(known.items()))
+    draft.put(step.id, replace(state, ticks=tuple(said if t is told else t for t in state.ticks)))
 
 
 def _first_said(had: CountLine, number: int, tick: int, first: bool) -> CountLine:
@@ -128,8 +142,13 @@ def _said(had: CountLine, number: int, when: Moment) -> CountLine:
 def _count_change(draft: Draft, event: ev.CountChanged, when: Moment) -> bool:
     had = draft.counts.get(event.line, CountLine())
     added, removed = max(0, event.delta), max(0, -event.delta)
-    now = replace(had, added=had.added + added, removed=had.removed + removed, final=None)
-    draft.counts[event.line] = now
+    draft.counts[event.line] = replace(
+        had,
+        added=had.added + added,
+        removed=had.removed + removed,
+        final=None,
+        used=had.used or when,
+    )
     happen(draft, Happening(("event", "count_changed")), when)
     return True
 

@@ -50,7 +50,7 @@ def _what_was_used(record: Record) -> Iterator[str]:
 
 
 def _what_happened(record: Record) -> Iterator[str]:
-    yield from _told("Not matched", (p.label for p in record.pairs if p.open), 1, none="none open")
+    yield from _told("Not matched", _not_matched(record), 3, none="none open")
     yield from _told("Complications", _complications(record), 2)
     yield from _told("Deviations", _deviations(record), 1)
     if record.debrief is not None:
@@ -154,7 +154,8 @@ def _staff(record: Record) -> Iterator[str]:
 def _confirmed(s: StaffLine) -> str:
     if s.counts_confirmed is None:
         return ""
-    return " (counts confirmed)" if s.counts_confirmed else " (counts not confirmed)"
+    said = "counts confirmed" if s.counts_confirmed else "counts not confirmed"
+    return f" ({said})" if s.accepted else f" ({said}, not acknowledged)"
 
 
 def _counts(record: Record) -> Iterator[str]:
@@ -162,6 +163,13 @@ def _counts(record: Record) -> Iterator[str]:
         expected, final = ("?" if n is None else str(n) for n in (c.expected, c.final))
         differs = ", differs" if c.agrees is False else ""
         yield f"{c.label} {final} of {expected}{differs}"
+
+
+def _not_matched(record: Record) -> Iterator[str]:
+    """Pairs that are open, then counts: without figures, or other than expected."""
+    yield from (p.label for p in record.pairs if p.open)
+    yield from (c.words for c in record.counts_open)
+    yield from (f"{c.label} {c.final} of {c.expected}" for c in record.counts if c.agrees is False)
 
 
 def _decisions(record: Record) -> Iterator[str]:

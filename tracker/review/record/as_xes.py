@@ -170,6 +170,7 @@ def _tick(record: Record, step: StepLine, tick: TickLine) -> Iterator[_Event]:
         "choice": tick.choice_words,
         "late": tick.late,
         "back_stamped": tick.back_stamped,
+        "time_spread": tick.spread,
     }
     first = "start" if step.shape == "span" else "complete"
     yield _event(tick.start, tick.seq, step.label, first, **what)

@@ -7,7 +7,7 @@ from typing import Literal
 
 from tracker.core import durations
 from tracker.core.case import Case
-from tracker.core.deviations import deviations
+from tracker.core.deviations import deviations, unjudged
 from tracker.core.reviewed import Reviewed
 from tracker.core.timeline import Timeline, timeline
 from tracker.core.usual import UsualRanges
@@ -65,10 +65,12 @@ def _whole(
         facts=tuple(sections.facts(case)),
         stages=tuple(steps.stages(case, end_t, usual)),
         deviations=tuple(sections.deviations(case, found)),
+        unjudged=tuple(sections.unjudged(case, unjudged(case, end_t))),
         readings=tuple(sections.readings(case)),
         clocks=tuple(sections.clocks(case, end_t)),
         pairs=tuple(sections.pairs(case)),
         counts=tuple(sections.counts(case)),
+        counts_open=tuple(sections.counts_open(case)),
         complications=tuple(sections.complications(case)),
         staff=tuple(sections.staff(case)),
         operated=tuple(steps.operated(case, end_t)),

@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterable, Iterator
 from typing import Final
 
+from tracker.core.wording import SPREAD
 from tracker.review.record.debrief_structure import DebriefSection
 from tracker.review.record.fhir_parts import (
     TERMINOLOGY,
@@ -38,9 +39,13 @@ def observations(record: Record) -> Iterator[Json]:
         yield {"code": concept("Complication", c.label), **when, **string(c.text)}
     for d in record.deviations:
         said = "; ".join(
-            part for part in _deviation(d.expected, d.found, d.reason_words, d.how, d.text) if part
+            part
+            for part in (*_deviation(d.expected, d.found, d.reason_words, d.how, d.text), *d.beneath)
+            if part
         )
         yield {"code": concept("Deviation", d.words, d.label), "effectiveDateTime": d.at, **string(said)}
+    for u in record.unjudged:
+        yield {"code": concept("Not judged", u.label), "effectiveDateTime": u.at, **string(u.words)}
     for s in record.said:
         yield {"code": concept(s.kind.capitalize()), "effectiveDateTime": s.at, **string(s.text)}
     if record.debrief is not None:
@@ -93,7 +98,8 @@ def _value(value: bool | float | str, unit: str, words: str) -> Json:
 def _clocks(record: Record) -> Iterator[Json]:
     for c in record.clocks:
         when = during("effective", c.start, None if c.unsure else c.stop)
-        yield {"code": concept("Clock", c.label), **when, **minutes(c.minutes)}
+        note = {"note": [text(SPREAD)]} if c.spread else {}
+        yield {"code": concept("Clock", c.label), **when, **minutes(c.minutes), **note}
 
 
 def _counts(record: Record) -> Iterator[Json]:
@@ -107,6 +113,8 @@ def _counts(record: Record) -> Iterator[Json]:
             {"code": concept(name), "valueQuantity": quantity(figure, "")} for name, figure in known.items()
         )
         yield _components(f"Count as said; {c.label}", parts)
+    for o in record.counts_open:
+        yield {"code": concept("Count without figures"), **string(o.words)}
 
 
 def _deviation(expected: str, found: str, reason: str, how: str | None, text: str) -> Iterator[str]:

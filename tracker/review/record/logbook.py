@@ -104,6 +104,7 @@ def _event_line(book: _Book, event: ev.Event) -> EventLine:
         late=entry.late_s > LATE_S,
         low_confidence=entry.late_s > LOW_CONFIDENCE_S,
         back_stamped=back_stamped(entry),
+        spread=entry.spread,
         struck=event.seq in book.void,
         struck_by=book.strikes.get(event.seq, book.strikes.get(event.ref or 0))
         if event.seq in book.void
@@ -147,7 +148,8 @@ def detail(case: Case, event: ev.Event) -> str:  # noqa: PLR0912 - one arm a kin
         case ev.Move():
             return f"entry {event.ref} counts for {protocol.label(event.step)}"
         case ev.BackStamp():
-            return f"entry {event.ref} was {figure(event.seconds)} s before its time"
+            by = ", spread by the program" if event.spread else ""
+            return f"entry {event.ref} was {figure(event.seconds)} s before its time{by}"
         case ev.ReasonGiven():
             how = HOW_WORDS[event.how] if event.how else ""
             return joined(event.deviation, protocol.label(event.reason), how, event.text)
@@ -223,6 +225,7 @@ def _corrections(case: Case, events: Sequence[ev.Event]) -> Iterator[AmendmentLi
                 if stands:
                     shifted_s[first.seq] = total_s
                 became = clock_time(shifted(first.at, -total_s))
+                became += ", spread by the program" if event.spread else ""
                 yield _amendment(case, event, "back-stamp", first, became, stands)
 
 

@@ -6,7 +6,8 @@ from collections.abc import Iterator, Sequence
 
 from tracker.core import events as ev
 from tracker.core.case import Case, ClockRun, Moment, PairState
-from tracker.core.deviations import Deviation, in_caution
+from tracker.core.completeness import required
+from tracker.core.deviations import Deviation, in_caution, open_counts
 from tracker.core.durations import since_previous_tick
 from tracker.core.protocol import Clock, Pair
 from tracker.core.wording import CODE_WORDS, fact_words, value_words
@@ -50,6 +51,24 @@ def deviations(case: Case, found: Sequence[Deviation]) -> Iterator[st.DeviationL
             reason_words=labelled(case, given.reason) if given else "",
             how=HOW_WORDS[how] if how else None,
             text=given.text if given else "",
+            beneath=tuple(_beneath(case, other) for other in d.beneath),
+        )
+
+
+def _beneath(case: Case, d: Deviation) -> str:
+    return f"{case.protocol.label(d.step)}: {CODE_WORDS[d.code]} ({d.level}), {d.found}"
+
+
+def unjudged(case: Case, found: Sequence[Deviation]) -> Iterator[st.UnjudgedLine]:
+    """What hangs on a time that the program chose, in order of time."""
+    for d in found:
+        yield st.UnjudgedLine(
+            about=d.step,
+            label=case.protocol.label(d.step),
+            seq=d.seq,
+            at=stamp(d.when.at),
+            expected=d.expected,
+            words=d.found,
         )
 
 
@@ -80,9 +99,10 @@ def clocks(case: Case, now_t: float) -> Iterator[st.ClockLine]:
 
 
 def _clock(clock: Clock, run: ClockRun, seconds: float) -> st.ClockLine:
-    red = clock.red_s is not None and seconds >= clock.red_s
-    amber = clock.amber_s is not None and seconds >= clock.amber_s
-    short = clock.min_s is not None and run.stop is not None and seconds < clock.min_s
+    judged = not run.spread
+    red = judged and clock.red_s is not None and seconds >= clock.red_s
+    amber = judged and clock.amber_s is not None and seconds >= clock.amber_s
+    short = judged and clock.min_s is not None and run.stop is not None and seconds < clock.min_s
     return st.ClockLine(
         seq=run.start.seq,
         clock=clock.id,
@@ -93,6 +113,7 @@ def _clock(clock: Clock, run: ClockRun, seconds: float) -> st.ClockLine:
         minutes=minutes(seconds) if run.stop and not run.unsure else None,
         open=run.stop is None,
         unsure=run.unsure,
+        spread=run.spread,
         minimum=_figure(clock.min_s),
         amber=_figure(clock.amber_s),
         red=_figure(clock.red_s),
@@ -152,6 +173,18 @@ def counts(case: Case) -> Iterator[st.CountLine]:
             final=line.final,
             agrees=agrees,
         )
+
+
+def counts_open(case: Case) -> Iterator[st.OpenCountLine]:
+    """Counts ticked without all their figures, then those the file asks for that have no tick."""
+    for count in open_counts(case):
+        if count.lines:
+            words = count.words(case.protocol, idle=False)
+            yield st.OpenCountLine(step=count.step.id, seq=count.tick.seq, words=words)
+    for step in case.protocol.all_steps() if case.protocol.counted else ():
+        if step.count and required(case, step) and not (state := case.state(step.id)).ticks:
+            said = "not needed" if state.not_needed else "no figures" if state.not_logged else "no tick"
+            yield st.OpenCountLine(step=step.id, seq=None, words=f"{step.label}: {said}")
 
 
 def complications(case: Case) -> Iterator[st.ComplicationLine]:

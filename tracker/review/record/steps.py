@@ -47,6 +47,7 @@ def _stage(case: Case, stage: Stage, now_t: float) -> st.StageLine:
         open=is_open,
         ticks=len(ticks),
         closed=stamp(closed.at) if closed else None,
+        spread=any(t.spread for t in spans),
     )
 
 
@@ -74,6 +75,7 @@ def _step(case: Case, step: Step, now_t: float) -> st.StepLine:
         file_high=high,
         due_again=tuple(m.reason for m in state.due_again),
         not_needed=labelled(case, state.not_needed[1]) if state.not_needed else None,
+        spread=any(t.spread for t in state.ticks),
         ticks=tuple(_tick(case, step, t) for t in state.ticks),
     )
 
@@ -115,6 +117,7 @@ def _tick(case: Case, step: Step, tick: Tick) -> st.TickLine:
         late=late_s > LATE_S,
         low_confidence=late_s > LOW_CONFIDENCE_S,
         back_stamped=any(thousandth(s) != 0 for s in (tick.late_s, tick.stop_late_s)),
+        spread=tick.spread,
     )
 
 

@@ -64,7 +64,10 @@ class FactLine(Plain):
 
 
 class StageLine(Plain):
-    """A stage from the first start to the last stop of its spans; `open` while one of them has no stop."""
+    """A stage from the first start to the last stop of its spans; `open` while one of them has no stop.
+
+    `spread` here and elsewhere: the program chose a time of it, so that its minutes are not certain.
+    """
 
     stage: Text
     label: Text
@@ -74,6 +77,7 @@ class StageLine(Plain):
     open: bool
     ticks: int
     closed: Text | None
+    spread: bool
     usual: Usual | None = None
 
 
@@ -97,6 +101,7 @@ class TickLine(Plain):
     late: bool
     low_confidence: bool
     back_stamped: bool
+    spread: bool
 
 
 class StepLine(Plain):
@@ -114,6 +119,7 @@ class StepLine(Plain):
     file_high: float | None
     due_again: tuple[Text, ...]
     not_needed: Text | None
+    spread: bool
     ticks: tuple[TickLine, ...]
 
 
@@ -143,7 +149,10 @@ class IntervalLine(Plain):
 
 
 class DeviationLine(Plain):
-    """Where the case differs from its file, and why if that was said."""
+    """Where the case differs from its file, and why if that was said.
+
+    `beneath` are, in words, what came of the same and stands in this line.
+    """
 
     key: Text
     code: Text
@@ -159,6 +168,18 @@ class DeviationLine(Plain):
     reason_words: Text
     how: Text | None
     text: Text
+    beneath: tuple[Text, ...]
+
+
+class UnjudgedLine(Plain):
+    """What was not held against the file, because the program chose a time that it hangs on; no deviation."""
+
+    about: Text
+    label: Text
+    seq: int
+    at: Text
+    expected: Text
+    words: Text
 
 
 class ReadingLine(Plain):
@@ -191,6 +212,7 @@ class ClockLine(Plain):
     minutes: float | None
     open: bool
     unsure: bool
+    spread: bool
     minimum: float | None
     amber: float | None
     red: float | None
@@ -238,6 +260,14 @@ class CountLine(Plain):
     expected: int | None
     final: int | None
     agrees: bool | None
+
+
+class OpenCountLine(Plain):
+    """A count that was ticked and whose figures were not all given, or one asked for and not ticked."""
+
+    step: Text
+    seq: int | None
+    words: Text
 
 
 class ComplicationLine(Plain):
@@ -403,6 +433,7 @@ class EventLine(Plain):
     late: bool
     low_confidence: bool
     back_stamped: bool
+    spread: bool
     struck: bool
     struck_by: int | None
     after_end: bool
@@ -422,10 +453,12 @@ class Record(Plain):
     facts: tuple[FactLine, ...]
     stages: tuple[StageLine, ...]
     deviations: tuple[DeviationLine, ...]
+    unjudged: tuple[UnjudgedLine, ...]
     readings: tuple[ReadingLine, ...]
     clocks: tuple[ClockLine, ...]
     pairs: tuple[PairLine, ...]
     counts: tuple[CountLine, ...]
+    counts_open: tuple[OpenCountLine, ...]
     complications: tuple[ComplicationLine, ...]
     staff: tuple[StaffLine, ...]
     operated: tuple[OperatedLine, ...]

@@ -57,9 +57,11 @@ class _Pen:
         offset = "" if at.utcoffset() == self.first.utcoffset() else f" (UTC{stamp[-6:]})"
         return f"{date}{at:%H:%M:%S}{offset}"
 
-    def lasted(self, value: float | None, is_open: bool) -> str:
-        """A length in minutes, or that it has no stop."""
-        return "no stop" if is_open else self.minutes(value)
+    def lasted(self, value: float | None, is_open: bool, spread: bool = False) -> str:
+        """A length in minutes, or that it has no stop; one that the program chose a time of is not certain."""
+        if is_open:
+            return "no stop"
+        return f"{self.minutes(value)} (uncertain)" if spread and value is not None else self.minutes(value)
 
 
 def number(value: float | None) -> str:
@@ -149,7 +151,7 @@ def _provenance(record: Record, _: _Pen) -> Rows:
 
 def _stages(record: Record, pen: _Pen) -> Rows:
     for s in record.stages:
-        times = pen.clock(s.first_start), pen.clock(s.last_stop), pen.lasted(s.minutes, s.open)
+        times = pen.clock(s.first_start), pen.clock(s.last_stop), pen.lasted(s.minutes, s.open, s.spread)
         yield s.label, *times, _usual(s, pen), str(s.ticks)
 
 
@@ -162,12 +164,18 @@ def _usual(stage: StageLine, pen: _Pen) -> str:
 
 def _deviations(record: Record, pen: _Pen) -> Rows:
     for d in record.deviations:
-        yield d.level, d.words, d.label, pen.clock(d.at), d.expected, d.found, _reason(d)
+        found = _and(d.found, *(f"with it {words}" for words in d.beneath))
+        yield d.level, d.words, d.label, pen.clock(d.at), d.expected, found, _reason(d)
 
 
 def _reason(d: DeviationLine) -> str:
     how = "" if d.how == d.reason_words else d.how or ""
     return _and(d.reason_words, how, d.text)
+
+
+def _unjudged(record: Record, pen: _Pen) -> Rows:
+    for u in record.unjudged:
+        yield u.label, pen.clock(u.at), u.expected, u.words
 
 
 def _readings(record: Record, pen: _Pen) -> Rows:
@@ -178,8 +186,8 @@ def _readings(record: Record, pen: _Pen) -> Rows:
 
 def _clocks(record: Record, pen: _Pen) -> Rows:
     for c in record.clocks:
-        ran = "not known, stop not logged" if c.unsure else pen.lasted(c.minutes, c.open)
-        reached = "stopped before" if c.under_minimum else c.reached
+        ran = "not known, stop not logged" if c.unsure else pen.lasted(c.minutes, c.open, c.spread)
+        reached = "not judged" if c.spread else "stopped before" if c.under_minimum else c.reached
         yield c.label, pen.clock(c.start), pen.clock(c.stop), ran, _figures(c), reached
 
 
@@ -209,6 +217,11 @@ def _counts(record: Record, _: _Pen) -> Rows:
         yield c.label, *(number(n) for n in figures), _yes(c.agrees)
 
 
+def _counts_open(record: Record, _: _Pen) -> Rows:
+    for c in record.counts_open:
+        yield (c.words,)
+
+
 def _complications(record: Record, pen: _Pen) -> Rows:
     for c in record.complications:
         yield pen.clock(c.start), c.label, c.text, pen.clock(c.stop), pen.lasted(c.minutes, c.open)
@@ -217,7 +230,8 @@ def _complications(record: Record, pen: _Pen) -> Rows:
 def _staff(record: Record, pen: _Pen) -> Rows:
     for s in record.staff:
         times = pen.clock(s.start), pen.clock(s.stop), pen.minutes(s.minutes)
-        yield s.post, s.label, *times, _yes(s.counts_confirmed)
+        read = "" if s.counts_confirmed is None else pen.clock(s.accepted) or "no"
+        yield s.post, s.label, *times, _yes(s.counts_confirmed), read
 
 
 def _operated(record: Record, pen: _Pen) -> Rows:
@@ -254,7 +268,7 @@ def _steps(record: Record, pen: _Pen) -> Rows:
             ticks = ", ".join(_tick(pen, t) for t in s.ticks)
             in_file = "" if s.file_high is None else f"{number(s.file_low)} to {number(s.file_high)}"
             where = labels.get(stage or "", "at any time")
-            yield where, s.label, status, ticks, pen.lasted(s.minutes, s.open), in_file
+            yield where, s.label, status, ticks, pen.lasted(s.minutes, s.open, s.spread), in_file
 
 
 def _tick(pen: _Pen, tick: TickLine) -> str:
@@ -264,6 +278,8 @@ def _tick(pen: _Pen, tick: TickLine) -> str:
 
 
 def _late(line: TickLine | EventLine) -> str:
+    if line.spread:
+        return "time spread by the program"
     if line.low_confidence:
         return "late, low confidence"
     return "late" if line.late else "back-stamped" if line.back_stamped else ""
@@ -271,7 +287,7 @@ def _late(line: TickLine | EventLine) -> str:
 
 def _spans(record: Record, pen: _Pen) -> Rows:
     for s in record.spans:
-        lengths = pen.lasted(s.minutes, s.open), pen.minutes(s.paused_minutes)
+        lengths = pen.lasted(s.minutes, s.open, s.spread), pen.minutes(s.paused_minutes)
         times = pen.clock(s.start), pen.clock(s.stop), *lengths
         yield s.stage_label, s.label, str(s.nth), *times, ", ".join(s.operators), _late(s)
 
@@ -324,6 +340,7 @@ _SECTIONS: Final[tuple[tuple[str, str, tuple[str, ...], Callable[[Record, _Pen],
         ("Level", "What", "Step", "At", "Expected", "Found", "Reason"),
         _deviations,
     ),
+    ("unjudged", "Not judged", ("About", "At", "In the file", "Why"), _unjudged),
     ("readings", "Readings", ("At", "Reading", "Value", "Step", "Outside the file's range"), _readings),
     ("clocks", "Clocks", ("Clock", "Start", "Stop", "Minutes", "In the file, minutes", "Reached"), _clocks),
     ("pairs", "Matched pairs", ("Pair", "State", "Number", "Matched by", "Movements"), _pairs),
@@ -333,13 +350,14 @@ _SECTIONS: Final[tuple[tuple[str, str, tuple[str, ...], Callable[[Record, _Pen],
         ("Line", "First", "Added", "Handed off", "Expected", "Final", "Agrees"),
         _counts,
     ),
+    ("counts_open", "Counts without figures", ("Count",), _counts_open),
     (
         "complications",
         "Complications",
         ("At", "Complication", "Words", "Dealt with", "Minutes"),
         _complications,
     ),
-    ("staff", "Staff by role", ("Post", "Role", "From", "To", "Minutes", "Counts confirmed"), _staff),
+    ("staff", "Staff by role", ("Post", "Role", "From", "To", "Minutes", "Counts confirmed", "Read"), _staff),
     ("operated", "Operators by span", ("Step", "Nth", "Operator", "Minutes"), _operated),
     ("changes", "Changes of plan", ("At", "What", "Was", "Became"), _changes),
     ("said", "Notes and bookmarks", ("At", "Kind", "Words"), _said),

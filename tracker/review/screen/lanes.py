@@ -12,7 +12,7 @@ from typing import Final, Literal
 
 from tracker.core import durations
 from tracker.core.case import Case, Tick
-from tracker.core.deviations import Deviation, deviations
+from tracker.core.deviations import Deviation, deviations, unjudged
 from tracker.core.reviewed import Reviewed
 from tracker.core.timeline import Lane, LaneKind, MarkKind, Timeline, timeline
 from tracker.core.usual import Usual
@@ -64,11 +64,12 @@ class Row:
 
 @dataclass(frozen=True, slots=True)
 class Drawing:
-    """All lanes, the deviations they show, and the time axis."""
+    """All lanes, the deviations they show, the time axis, and what was not judged."""
 
     rows: tuple[Row, ...]
     found: tuple[Deviation, ...]
     axis: Timeline
+    unjudged: tuple[Deviation, ...] = ()
 
     @property
     def by_key(self) -> Mapping[str, Deviation]:
@@ -83,7 +84,7 @@ def drawing(review: Reviewed, usual: Mapping[str, Usual]) -> Drawing:
     found, axis = deviations(case, end_t), timeline(case, end_t)
     lanes = sorted(axis.lanes, key=lambda lane: (lane.kind not in _FIRST, _order(lane)))
     rows = tuple(_row(case, lane, found, usual) for lane in lanes)
-    return Drawing(rows, found, axis)
+    return Drawing(rows, found, axis, unjudged(case, end_t))
 
 
 def _order(lane: Lane) -> int:

@@ -116,6 +116,16 @@ def expected_words(d: Deviation) -> str:
     return f"expected {d.expected}; found {d.found}"
 
 
+def beneath_words(case: Case, d: Deviation) -> tuple[str, ...]:
+    """What came of the same and stands beneath a deviation, a line each."""
+    return tuple(f"with it {deviation_words(case, other)}. {expected_words(other)}" for other in d.beneath)
+
+
+def unjudged_words(case: Case, d: Deviation) -> str:
+    """What was not held against the file, in one line."""
+    return f"{case.protocol.label(d.step)}: {d.found}"
+
+
 def reason_words(case: Case, d: Deviation) -> str:
     """Why, as it was given last, or that nobody has said yet."""
     if d.given is None:
@@ -130,6 +140,9 @@ def _differences(around: Around, item: Item) -> Iterator[str]:
         before = "" if item.keys == (key,) and item.shape != "bar" else f"{deviation_words(case, found)}. "
         how = "" if found.given or found.code in NEEDS_NONE else f" ({around.reason_key} gives one)"
         yield f"{before}{expected_words(found)}. {reason_words(case, found)}{how}"
+        yield from (f"  {words}" for words in beneath_words(case, found))
+    seqs = {item.seq, item.stop_seq}
+    yield from (unjudged_words(case, d) for d in around.drawn.unjudged if d.seq in seqs)
 
 
 def _film(film: Alignment, item: Item) -> Iterator[str]:

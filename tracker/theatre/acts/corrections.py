@@ -9,7 +9,9 @@ from itertools import pairwise, takewhile
 from typing import TYPE_CHECKING, Final
 
 from tracker.core import events as ev
-from tracker.core.wording import clock_time
+from tracker.core.completeness import is_told
+from tracker.core.deviations import unjudged
+from tracker.core.wording import clock_time, span_words
 from tracker.theatre.acts.changes import say_changes
 from tracker.theatre.forms import Missed
 
@@ -101,14 +103,26 @@ def _shifted(desk: Desk, burst: Sequence[ev.Event]) -> bool:
 
 
 def spread(desk: Desk) -> None:
-    """Spread the last burst of late ticks evenly over the quiet time before it."""
+    """Spread the last burst of late ticks evenly over the quiet time before it, and say what hangs on them.
+
+    Nothing is put before what was entered earlier, of whatever kind, so that no span ends before its start and
+    no clock stops before the reading that started it. A tick whose time somebody told keeps that time.
+    """
     burst = late_burst(desk)
     if not burst:
         desk.hint = "no burst of late ticks to spread"
         return
     at = {e.seq: e.t for e in desk.case.log}
-    earlier = [e.t for e in desk.case.log if e.step and e.seq < burst[0].seq]
+    earlier = [e.t for e in desk.case.log if is_told(e.event) and e.seq < burst[0].seq]
     start, stop = max(earlier, default=0.0), at[burst[-1].seq]
-    for i, event in enumerate(burst, 1):
-        t = start + (stop - start) * i / (len(burst) + 1)
-        desk.say(ev.BackStamp, ref=event.seq, seconds=round(at[event.seq] - t, 3))
+    untimed = [e for e in burst if e.at == e.entered_at]
+    for i, event in enumerate(untimed, 1):
+        t = start + (stop - start) * i / (len(untimed) + 1)
+        desk.say(ev.BackStamp, ref=event.seq, seconds=round(at[event.seq] - t, 3), spread=True)
+    desk.hint = f"{len(untimed)} ticks over {span_words(stop - start)}, times spread by the program"
+    now_t = desk.session.now_t(desk.session.clock())
+    hanging = dict.fromkeys(
+        d.step for d in unjudged(desk.case, now_t) if d.key.startswith(("clock:", "length:"))
+    )
+    if hanging:
+        desk.hint += f"; not judged: {', '.join(map(desk.protocol.label, hanging))}"

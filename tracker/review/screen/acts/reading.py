@@ -11,7 +11,14 @@ from tracker.core.wording import clock_time
 from tracker.review.plain_text import debrief_lines
 from tracker.review.screen.forms import begun
 from tracker.review.screen.picture import LEGEND
-from tracker.review.screen.telling import about, deviation_words, expected_words, reason_words
+from tracker.review.screen.telling import (
+    about,
+    beneath_words,
+    deviation_words,
+    expected_words,
+    reason_words,
+    unjudged_words,
+)
 from tracker.screen.commands import keys_of
 from tracker.screen.panels import Row, Sheet
 
@@ -43,13 +50,19 @@ def show_deviations(desk: ReviewDesk) -> None:
 def deviation_rows(desk: ReviewDesk) -> Sequence[Row]:
     """One row a deviation."""
     found = sorted(desk.drawn.found, key=lambda d: bool(d.given and d.given.how == "not_logged"))
-    rows = [Row("", _deviation_line(desk, d)) for d in found]
-    return rows or [Row("", "nothing differs from the file")]
+    rows = [Row("", words) for d in found for words in _deviation_lines(desk, d)]
+    rows = rows or [Row("", "nothing differs from the file")]
+    return [*rows, *(Row("", _unjudged_line(desk, d)) for d in desk.drawn.unjudged)]
 
 
-def _deviation_line(desk: ReviewDesk, d: Deviation) -> str:
+def _deviation_lines(desk: ReviewDesk, d: Deviation) -> Iterator[str]:
     about = f"{clock_time(d.when.at)}  {deviation_words(desk.case, d)}"
-    return f"{about}. {expected_words(d)}. {reason_words(desk.case, d)}"
+    yield f"{about}. {expected_words(d)}. {reason_words(desk.case, d)}"
+    yield from (f"          {words}" for words in beneath_words(desk.case, d))
+
+
+def _unjudged_line(desk: ReviewDesk, d: Deviation) -> str:
+    return f"{clock_time(d.when.at)}  {unjudged_words(desk.case, d)}"
 
 
 def show_debrief(desk: ReviewDesk) -> None:
