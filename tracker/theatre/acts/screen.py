@@ -2,10 +2,11 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from functools import partial
 from typing import TYPE_CHECKING
 
+from tracker.core.text import shown
 from tracker.screen.commands import key_words, keys_of
 from tracker.screen.light import LIGHTS
 from tracker.screen.panels import Row, Sheet
@@ -39,7 +40,24 @@ def show_open(desk: Desk) -> None:
 def open_rows(desk: Desk) -> Sequence[Row]:
     """What is open, as the hand-over sheet says it."""
     now_t = desk.session.now_t(desk.session.clock())
-    return [Row(i.word, i.text) for i in open_items.open_items(desk.case, now_t)]
+    return [Row(i.word, i.text) for i in open_items.open_items(desk.case, now_t, _typed(desk))]
+
+
+def _typed(desk: Desk) -> Mapping[str, str]:
+    """What was typed and not kept, in words, by the draft it is."""
+    return {
+        ident: f"{_about(desk, ident)}: {shown(text)}, typed and not kept"
+        for ident, text in desk.drafts.items()
+        if text.strip()
+    }
+
+
+def _about(desk: Desk, ident: str) -> str:
+    """What a draft is about: `reading:ID:REF`, `count:REF:LINE`, else one of its kind."""
+    kind, *parts = ident.split(":")
+    if kind == "reading":
+        return desk.protocol.label(parts[0])
+    return desk.protocol.label(parts[1]) if kind == "count" else kind
 
 
 def open_words(desk: Desk) -> str:
