@@ -63,7 +63,9 @@ def _about(desk: Desk, ident: str) -> str:
 def open_words(desk: Desk) -> str:
     """What is open, in one line."""
     now_t = desk.session.now_t(desk.session.clock())
-    items = [i for i in open_items.open_items(desk.case, now_t) if i.word not in open_items.BESIDE]
+    items = [
+        i for i in open_items.open_items(desk.case, now_t, _typed(desk)) if i.word not in open_items.BESIDE
+    ]
     running = sum(1 for i in items if i.word in ("running", "clock"))
     shows = key_words(desk.keys_of("open")[0])
     return f"{running} running, {len(items) - running} more open; {shows} shows them"
