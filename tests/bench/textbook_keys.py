@@ -61,6 +61,9 @@ class _Hand:
     def answer(self, step: str, choice: str) -> None:
         """The choice, and the readings that the file requires."""
         protocol = self.rig.protocol
+        if protocol.step[step].count:
+            for key in ("3", "enter") * len(protocol.counted):
+                self.press(key)
         if choice:
             self.press(next(c.key for c in protocol.step[step].choices if c.id == choice))
         for wanted in protocol.step[step].readings:
