@@ -406,14 +406,15 @@ class Typist:
         for slip in self.window:
             slip.shown = all(shown(s.event, desk.case, text) for s in slip.strays)
         self.blind, self.stage = False, desk.stage
-        visible = [s for s in self.strays if self._stands(s) and shown(s.event, desk.case, text)]
+        open_ = [s for s in self.strays if not s.given_up and self._stands(s)]
+        visible = [s for s in open_ if shown(s.event, desk.case, text)]
         judged, self.window = [s for s in self.window if s.strays], []
         self.trail(f"  LOOK: {[(self._short(s.event), slip.shown) for slip in judged for s in slip.strays]}")
         if desk.panel is not None and not judged:
             self.key("escape")
         if judged:
             self._mend([s for s in visible if s.slip in judged], judged)
-        self._strike([s for s in visible if not s.given_up and s.slip not in judged])
+        self._strike([s for s in visible if s.slip not in judged])
         self._enter_missing()
         self.until_look = self.chance.randint(*LOOKS_EVERY)
 
