@@ -177,9 +177,9 @@ class Demo:
         self.pressed += 1
         self.clock.now += A_KEY
 
-    def close(self) -> str:
+    def close(self) -> None:
         """Let go of the journal."""
-        return self.desk.close()
+        self.desk.close()
 
 
 def begin(protocol: Protocol, text: str, archive: Archive) -> Demo:
