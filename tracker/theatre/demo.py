@@ -177,9 +177,9 @@ class Demo:
         self.pressed += 1
         self.clock.now += A_KEY
 
-    def close(self) -> None:
+    def close(self) -> str:
         """Let go of the journal."""
-        self.desk.close()
+        return self.desk.close()
 
 
 def begin(protocol: Protocol, text: str, archive: Archive) -> Demo:

@@ -16,7 +16,7 @@ from msgspec import Struct
 from tracker.core.wording import clock_time
 from tracker.screen.commands import key_words
 from tracker.screen.lines import Line, Size, fit, flow
-from tracker.screen.room import Room
+from tracker.screen.room import Room, set_aside
 from tracker.theatre.demo import Cue, Demo, Moment
 from tracker.theatre.desk import Desk
 
@@ -104,7 +104,12 @@ class Playing:
         self.left = self.left or key in ("escape", "Q")
 
     def paste(self, text: str) -> None:
-        """Nothing is written here."""
+        """Set pasted text aside, and say so."""
+        self.said(set_aside(text))
+
+    def said(self, words: str) -> None:
+        """Say something of the terminal."""
+        self.demo.desk.said(words)
 
     def pulse(self) -> None:
         """Go on by one step of time."""
@@ -119,9 +124,9 @@ class Playing:
         """What stands under the board; always as many lines, so that the board stays where it is."""
         raise NotImplementedError
 
-    def close(self) -> None:
+    def close(self) -> str:
         """Let go of the journal."""
-        self.demo.close()
+        return self.demo.close()
 
 
 class Whole(Playing):
