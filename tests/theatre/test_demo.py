@@ -218,6 +218,21 @@ def test_what_is_pressed_and_what_is_skipped_is_said(demo: Demo) -> None:
     demo.close()
 
 
+def test_the_clock_that_the_words_speak_of_is_seen_on_a_small_screen(demo: Demo) -> None:
+    """The dye's clock, which has figures in the file, comes before the light's, which has none, and the recorder."""
+    show = Show(demo, PERIOD_S)
+    while demo.desk.panel is None:
+        show.pulse()
+    while demo.desk.panel is not None:
+        show.pulse()
+    labels = [r.label for r in demo.desk.scene().running]
+    small = "\n".join(lines(show.draw(SMALL)))
+    demo.close()
+
+    assert labels == ["Brilliant blue in", "Chandelier light in the eye", "Recording"]
+    assert "running   Brilliant blue in" in small
+
+
 def test_space_holds_the_show(demo: Demo) -> None:
     """Nothing moves while it is held, and it goes on from there."""
     show = Show(demo, PERIOD_S)
