@@ -185,7 +185,7 @@ def ask_compare(desk: ReviewDesk) -> None:
         return
     options = (*keyed([(code, None, code) for code in others]), Option("=", "another code", _OTHER))
     question = Question("compare", "Put beside this case", partial(_chosen, desk), options)
-    desk.panel = Ask([question], desk.drafts)
+    desk.panel = Ask([question], desk.drafts, held=True)
 
 
 def _chosen(desk: ReviewDesk, code: Scalar) -> None:

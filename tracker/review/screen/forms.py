@@ -146,7 +146,9 @@ def start(desk: ReviewDesk, form: Form) -> None:
         Option("n", "begin anew; what was begun goes", value=False),
     )
     done = partial(_again, desk, form)
-    desk.panel = Ask([Question("again", f"{form.title}, begun: {told}", done, options)], desk.drafts)
+    desk.panel = Ask(
+        [Question("again", f"{form.title}, begun: {told}", done, options)], desk.drafts, held=True
+    )
 
 
 def _short(value: Scalar) -> str:

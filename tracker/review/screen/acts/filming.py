@@ -32,7 +32,9 @@ def ask_video(desk: ReviewDesk) -> None:
             Option("p", "part: from when to when a file was recording", "part"),
         ]
     options.append(Option("v", "how the recordings lie on the log", "lie"))
-    desk.panel = Ask([Question("video", "Video", partial(_chosen, desk), tuple(options))], desk.drafts)
+    desk.panel = Ask(
+        [Question("video", "Video", partial(_chosen, desk), tuple(options))], desk.drafts, held=True
+    )
 
 
 def _chosen(desk: ReviewDesk, what: Scalar) -> None:

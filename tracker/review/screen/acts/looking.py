@@ -116,7 +116,7 @@ def leave(desk: ReviewDesk) -> None:
     told += [f"{waiting} entries not on disk"] if waiting else []
     options = (Option("l", "leave all the same", "leave"),)
     question = Question("leave", f"{' and '.join(told)} (Esc stays)", lambda v: _gone(desk, v), options)
-    desk.panel = Ask([question], desk.drafts)
+    desk.panel = Ask([question], desk.drafts, held=True)
 
 
 def _gone(desk: ReviewDesk, _: Scalar) -> None:

@@ -214,7 +214,7 @@ def writer(desk: ReviewDesk) -> None:
         desk.hint = "the file names no roles"
         return
     question = Question("writer", "Who writes, by role", partial(_writes, desk), options)
-    desk.panel = Ask([question], desk.drafts)
+    desk.panel = Ask([question], desk.drafts, held=True)
 
 
 def _writes(desk: ReviewDesk, role: Scalar) -> None:
@@ -236,6 +236,7 @@ def withdraw(desk: ReviewDesk) -> None:
     desk.panel = Ask(
         [Question(f"back:{e.seq}", _back(desk, e), partial(_take_back, desk, e), options) for e in back],
         desk.drafts,
+        held=True,
     )
 
 
