@@ -14,22 +14,23 @@ from tracker.core.protocol import Step
 from tracker.theatre.desk import Desk
 
 INTERRUPTIONS = (
-    ["4", *"gauze", "escape"],  # a note begun and left
-    ["1", "2", "5"],  # a reading half typed: the next key is a step's
-    ["?", "?"],
-    ["0"],
-    ["6"],
-    ["7", "+240", "7"],
+    ["<note>", *"gauze", "escape"],  # a note begun and left
+    ["<reading>", "2", "5"],  # a reading half typed: the next key is a step's
+    ["4", "2"],  # figures that nothing asked for
+    ["?", "escape"],
+    ["<open>"],
+    ["<bookmark>"],
+    ["<pause>", "+240", "<pause>"],
     ["backspace"],  # a wrong key
-    ["-", "-", "-"],  # that was three minutes ago
-    ["/", "+200", "/", "/"],
-    ["9", "escape"],
+    ["<back_stamp>", "+0.2", "<back_stamp>", "+0.2", "<back_stamp>"],  # that was three minutes ago
+    ["<complication>", "+200", "<complication>", "escape", "<complication>", "z"],
+    ["<entries>", "escape"],
     ["'", "escape"],
-    ["z", "z"],  # keys that mean nothing here
+    ["%", "%"],  # a key that means nothing here
     ["left", "right"],
-    ["3", "escape"],
+    ["<count>", "escape"],
 )  # fmt: skip
-HAND_OVER = ["8", "enter", "y", "y"]
+HAND_OVER = ["<hand_over>", "a", "y", "+2", "y"]
 
 
 @dataclass
@@ -44,6 +45,7 @@ def _press(desk: Desk, log: Log, key: str) -> None:
     if key.startswith("+"):
         clock_of(desk).on(float(key))
         return
+    key = desk.keys_of(key[1:-1])[0] if len(key) > 2 and key.startswith("<") else key
     before = (len(desk.case.events), board(desk), desk.hint)
     desk.press(key)
     log.keys += 1
@@ -73,8 +75,13 @@ def _hard_case(seed: int) -> tuple[Desk, Log]:
             _press(desk, log, "escape")
         _reach(desk, log, step)
         _press(desk, log, step.key or "space")
+        if "once more" in desk.hint:
+            _press(desk, log, "+0.6")
+            _press(desk, log, step.key or "space")
         if chance.random() < 0.3:
             interrupted += 1
+            if desk.panel is not None and desk.panel.lists:
+                _press(desk, log, "escape")
             keys = HAND_OVER if interrupted in (12, 30) else chance.choice(INTERRUPTIONS)
             for key in keys:
                 _press(desk, log, key)

@@ -69,7 +69,7 @@ def test_the_page_shows_every_fact_with_its_default() -> None:
         assert words in text
     assert "Not a medical device" in text
     assert "not reviewed locally" in text
-    assert "Up Down move, a letter or Left Right answers and stays there" in text
+    assert "Up Down move, a letter or Left Right answers, Enter starts" in text
     assert "Enter starts the case, Esc leaves without one" in text
 
 

@@ -132,10 +132,13 @@ class Desk:
         again = asked is not None and asked.key == key and at_ms - asked.at_ms <= LAPSE_MS
         back_s = (at_ms - asked.at_ms) / 1000 if asked is not None and again else 0.0
         figures = self.panel.typed if isinstance(self.panel, Figures) else ""
+        told = self._told() if self.panel is not None else None
         if self.panel is None or not self._in_panel(key, again):
             self._on_board(key, again, back_s)
         elif at_once and self.panel is not None and self.panel.types(key):
             self.panel.doubled()
+        if told is not None and not self.hint and self._told() == told:
+            self.hint = f"{key_words(key)} changes nothing here; Esc goes back to the board"
         if figures and not isinstance(self.panel, Figures) and key not in self.keys_of("reading"):
             self._say_first(f"not kept: {figures}")
         if asked is not None and not again:
@@ -161,15 +164,13 @@ class Desk:
 
     def _in_panel(self, key: str, again: bool) -> bool:
         """Give a key to the panel; whether it goes no further."""
-        panel, before = self.panel, self._told()
+        panel = self.panel
         if panel is None or (isinstance(panel, Figures) and key in self.keys_of("reading")):
             return False
         used = panel.press(key)
         if self.panel is panel and not panel.open:
             self.panel = None
         if used:
-            if self._told() == before:
-                self.hint = f"{key_words(key)} changes nothing here; Esc goes back to the board"
             return True
         if self.panel is panel and not again and (panel.lists or self._is_of_the_mark(key)):
             self._refuse(key)
@@ -245,9 +246,8 @@ class Desk:
             act(self, step, back_s)
 
     def _told(self) -> object:
-        """What a key could have changed: the entries, the panel and what it shows."""
-        rows = tuple(self.panel.rows()) if self.panel else ()
-        return len(self.case.events), self.hint, self.panel, self.panel and self.panel.title, rows
+        """What a key could have changed of what lies over the board, and the entries."""
+        return len(self.case.events), self.panel and (self.panel.title, *self.panel.rows())
 
     def pulse(self) -> None:
         """Once a second: try again to put on disk what waits."""

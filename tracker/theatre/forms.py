@@ -211,7 +211,7 @@ class FactsPage(PlainPanel):
         """What the keys do now, for the foot of the page."""
         if self.facts and self.facts[self.at].id in self.typed:
             return "Enter or Down takes what is typed, Esc drops it"
-        return f"Up Down move, a letter or Left Right answers and stays there, {self.ends}"
+        return f"Up Down move, a letter or Left Right answers, {self.ends}"
 
     def rows(self) -> Sequence[Row]:
         """Every fact with its value; the marked one with what may be answered."""
