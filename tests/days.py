@@ -94,7 +94,7 @@ def case(
     """
     clock = Hand(came - timedelta(minutes=10))
     protocol, text = lists.protocol(lists.day(name).place[place].planned.protocol)
-    facts = protocol_of(text).defaults
+    facts = protocol_of(text).defaults | {"eye": "left"}
     journal = Journal.create(lists.archive.folder, code)
     session = Session.begin(
         journal, protocol, text, code, facts, clock, station="Theatre 4", seat=(name, place)
