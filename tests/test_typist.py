@@ -63,11 +63,11 @@ def test_the_same_seed_is_the_same_typist() -> None:
 
 
 def test_all_kinds_of_slip_are_drawn_about_equally_often() -> None:
-    """At one key in five, each kind is between a tenth and a third of all slips."""
-    tally = _logged(hard_case("11/4"), slips=0.2).tally
-    slips = {kind: tally.kinds[kind].slips for kind in KINDS}
+    """Over five cases at one key in five, each kind is between a tenth and three tenths of all slips."""
+    tallies = [_logged(hard_case(f"11/{n}"), slips=0.2).tally for n in range(5)]
+    slips = {kind: sum(tally.kinds[kind].slips for tally in tallies) for kind in KINDS}
 
-    assert all(0.1 < n / sum(slips.values()) < 0.34 for n in slips.values()), slips
+    assert all(0.1 < n / sum(slips.values()) < 0.3 for n in slips.values()), slips
 
 
 def test_an_entry_that_nobody_meant_is_found_shown_and_struck_at_the_next_look() -> None:

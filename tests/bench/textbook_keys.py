@@ -69,6 +69,8 @@ class _Hand:
                 value = [c.key for c in reading.choices][:1] or ["y" if reading.kind == "flag" else "3"]
                 for key in [self.rig.keys_of("reading"), *value, *(["enter"] if value == ["3"] else [])]:
                     self.press(key)
+        if self.rig.desk.panel is not None and not self.rule.lets_through:
+            self.press("escape")
 
 
 def cost_of_textbook(rule: Rule) -> Cost:

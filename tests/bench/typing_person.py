@@ -439,20 +439,35 @@ class Typist:
             slip.mended = slip.shown and gone and whole and within
 
     def _strike(self, strays: Sequence[Stray]) -> None:
-        """The strike key until none of the strays stands, unless one is too many entries back."""
-        left = list(strays)
-        for _ in range(DEEPEST):
-            left = [s for s in left if self._stands(s)]
-            standing = (e for e in reversed(self.rig.events) if e.seq not in self.void())
-            order = [e for e in standing if e.kind not in NOT_STRUCK]
-            deepest = max((order.index(s.event) for s in left if s.event in order), default=-1)
-            if not 0 <= deepest < DEEPEST:
+        """Strike what stands of the strays: the last entry by the strike key, one before it by what there is."""
+        for _ in range(DEEPEST * max(1, len(strays))):
+            order = [e for e in reversed(self.rig.events) if e.seq not in self.void()]
+            order = [e for e in order if e.kind not in NOT_STRUCK]
+            back = [order.index(s.event) for s in strays if self._stands(s) and s.event in order]
+            if not back:
                 break
-            self.striking = {e.seq for e in order[: deepest + 1]}
-            self.key(self.rig.keys_of("strike"))
+            if min(back) > 0 and self.rig.keys_of("entries"):
+                self._strike_picked(order[min(back)])
+            elif max(back) < DEEPEST or min(back) == 0:
+                self.striking = {e.seq for e in order[: max(back) + 1]}
+                self.key(self.rig.keys_of("strike"))
+            else:
+                break
             self.striking = set()
-        for stray in left:
-            stray.given_up = True
+        for stray in strays:
+            stray.given_up = self._stands(stray)
+
+    def _strike_picked(self, event: Any) -> None:
+        """Pick an entry among the last ones, reading the list, and strike it."""
+        self.striking = {event.seq}
+        self.command("entries")
+        at = next((e.at for e in self.rig.desk.case.log if e.seq == event.seq), event.at)
+        self.pick([f"{at:%H:%M:%S} {label}".rstrip() for label in self._labels(event)], "escape")
+        self.pick(["strike it"], "escape")
+
+    def _labels(self, event: Any) -> list[str]:
+        step = getattr(event, "step", None)
+        return [self.rig.protocol.label(step), ""] if step else [""]
 
     def _victims(self) -> list[Want]:
         """What was meant and written, and is struck."""
