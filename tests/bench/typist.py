@@ -54,7 +54,9 @@ def log_cases(tree: Path, seed: int, cases: range, slips: float, *, tell: bool =
 def unpack(revision: str, folder: Path) -> None:
     """The files of a commit, into a folder."""
     words = ["git", "-C", str(ROOT), "archive", "--format=tar", revision, "tracker", "protocols"]
-    done = subprocess.run(words, capture_output=True, check=True)
+    done = subprocess.run(words, capture_output=True, check=False)
+    if done.returncode:
+        raise SystemExit(f"{revision} cannot be had from this clone: {done.stderr.decode().strip()}")
     with tarfile.open(fileobj=io.BytesIO(done.stdout)) as packed:
         packed.extractall(folder, filter="data")
 
