@@ -12,6 +12,8 @@ class Rule(Protocol):
     """What the typist knows of the board it sits before."""
 
     name: str
+    lets_through: bool
+    """Whether what lies over the board lets the key of a step through to it."""
 
     def near_enough(self, believed: int, wanted: int) -> bool:
         """Whether a letter of stage `wanted` is pressed while stage `believed` is thought to be shown."""
@@ -24,6 +26,7 @@ class ShownStageOnly:
     """A letter means a step of the stage shown; every other stage is reached by the stage keys first."""
 
     name = "a letter means a step of the stage shown"
+    lets_through = True
 
     def near_enough(self, believed: int, wanted: int) -> bool:
         """Only the very stage."""
@@ -38,6 +41,7 @@ class ThreeStages:
     """A letter means one step in three neighbouring stages; out of sight it asks for the same key again."""
 
     name = "a letter means one step in three neighbouring stages"
+    lets_through = False
 
     def near_enough(self, believed: int, wanted: int) -> bool:
         """The stage itself and its two neighbours."""
