@@ -284,3 +284,13 @@ def test_another_operator() -> None:
 
     assert told(desk) == ["operator fellow"]
     assert desk.case.post("operator") == "fellow"
+
+
+def test_a_count_said_in_part_is_asked_for_the_rest() -> None:
+    """The first count with a figure for one line, the closing one without it: its key asks for what is wanting."""
+    desk = desk_of(SMALL, "i c 4 enter 6 enter t right right n 4 enter enter")
+    press(desk, "<count>")
+
+    assert panel(desk).startswith("Closing count")
+    press(desk, "down 6 enter")
+    assert told(desk)[-1] == "count blades=6 @8"

@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING, Final
 
 from tracker.core import events as ev
 from tracker.core.case import Tick, in_case, plan
-from tracker.core.deviations import Deviation, reading_of
+from tracker.core.deviations import Deviation, open_counts, reading_of
 from tracker.core.protocol import Step
 from tracker.core.wording import clock_time, fact_words
 from tracker.screen.asking import Option, Question, keyed, options_of, reading_question
@@ -119,16 +119,13 @@ def _read(desk: Desk, ident: str, ref: int | None, value: ev.Scalar) -> None:
 
 
 def ask_count(desk: Desk) -> None:
-    """Ask what the count board says, or which line changed."""
-    ticks = [
-        (t.start, s, t) for s in desk.protocol.all_steps() if s.count for t in desk.case.state(s.id).ticks
-    ]
-    said = {e.event.ref for e in desk.case.log if isinstance(e.event, ev.CountSaid)}
-    unsaid = [(s, t) for _, s, t in sorted(ticks, key=lambda x: x[0], reverse=True) if t.seq not in said]
+    """Ask what the count board says where figures are wanting, the latest count first, or which line changed."""
+    wanting = [c for c in open_counts(desk.case) if c.lines]
     if not desk.protocol.counted:
         desk.hint = "the file names no counted lines"
-    elif unsaid:
-        _count_sheet(desk, *unsaid[0])
+    elif wanting:
+        latest = max(wanting, key=lambda c: c.tick.start)
+        _count_sheet(desk, latest.step, latest.tick)
     else:
         _ask_count_change(desk)
 
