@@ -198,7 +198,7 @@ from pathlib import Path
 from desks import desk_of, press
 from tracker.journal.files import Journal
 desk = desk_of(keeper=Journal.create(Path(sys.argv[1]), "T-0001"))
-press(desk, "i t v +30 h")
+press(desk, "i c escape t v +30 h")
 os.kill(os.getpid(), signal.SIGKILL)
 """
 
@@ -215,8 +215,8 @@ def test_a_killed_program_leaves_every_entry_and_no_lock(tmp_path: Path) -> None
     desk = resumed(Archive(tmp_path), "T-0001", Settings())
     desk.close()
 
-    assert [said(e) for e in desk.case.events[3:7]] == [
-        "tick in_theatre", "tick time_out", "start core", "tick liquid_in",
+    assert [said(e) for e in desk.case.events[3:8]] == [
+        "tick in_theatre", "tick count_in", "tick time_out", "start core", "tick liquid_in",
     ]  # fmt: skip
     assert desk.case.gaps[0].torn is False
 

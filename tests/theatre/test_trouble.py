@@ -15,7 +15,7 @@ from typing import Any
 import pytest
 
 from small_procedures import ONE_STAGE
-from terminal import ROOT, Terminal, clockhour
+from terminal import ROOT, Terminal, clockhour, sent
 from tracker.commands.exits import ENDED, HUNG_UP, NOT_KEPT, WENT_WRONG
 from tracker.core.case import Case
 from tracker.core.durations import step_seconds
@@ -169,23 +169,25 @@ def test_a_storm_of_resizes_loses_no_key(station: Station) -> None:
     with station.begun() as live:
         for i in range(30):
             live.resize(60 + 4 * (i % 20), 18 + i % 15)
-            live.send("l")
+            live.send(sent("pause" if i % 2 else "bookmark"))
             live.read(0.02)
         live.resize(80, 24)
-        live.until(lambda text: "Look round" in text and "x30" in text)
-    assert kinds(station.events()).count("tick") == 31
+        live.send("s")
+        live.until(lambda text: "Base shave started" in text and "in theatre" not in text)
+    told = kinds(station.events())[3:]
+    assert told == [*["bookmark", "paused", "bookmark", "continued"] * 7, "bookmark", "paused", "start"]
 
 
 def test_a_window_made_small_and_large_again_is_whole(station: Station) -> None:
     """Back at its size before the program is told: what the terminal cut off is painted all the same."""
     with station.begun() as live:
-        live.until("? keys")
+        live.until("= reason")
         os.killpg(live.process.pid, signal.SIGSTOP)
         live.resize(40, 12)
         live.resize(80, 24)
-        assert "Q leave" not in live.text()
+        assert "= reason" not in live.text()
         os.killpg(live.process.pid, signal.SIGCONT)
-        live.until("Q leave")
+        live.until("= reason")
 
 
 def test_a_paste_of_ten_thousand_characters_ticks_nothing(station: Station) -> None:
@@ -194,20 +196,32 @@ def test_a_paste_of_ten_thousand_characters_ticks_nothing(station: Station) -> N
         live.send(b"\x1b[200~" + b"rsl" * 3334 + b"\x1b[201~")
         live.until("set aside")
         assert kinds(station.events())[-1] == "tick"
-        live.send("4")
+        live.send(sent("note"))
         live.until("Note")
         live.send(b"\x1b[200~" + b"x" * 10_000 + b"\x1b[201~")
         live.until("the rest was cut")
     assert len(station.events()) == 3
 
 
-def test_a_repeating_key_is_all_kept(station: Station) -> None:
-    """Forty repeats of a key at once are forty entries, in order, each on disk."""
+def test_a_key_held_down_is_one_entry(station: Station) -> None:
+    """Forty repeats of a key at once are one press, which is said; the next key is taken as ever."""
     with station.begun() as live:
         live.send("l" * 40)
-        live.until("x40")
-    numbers = [e.seq for e in station.events()]
-    assert numbers == list(range(1, 44))
+        live.until("l twice at once is one press")
+        live.send("s")
+        live.until("Base shave started")
+    assert kinds(station.events())[2:] == ["tick", "tick", "start"]
+
+
+def test_keys_as_fast_as_a_hand_are_all_kept(station: Station) -> None:
+    """Twenty keys, each another than the one before it, are twenty entries in order, each on disk."""
+    with station.begun() as live:
+        for key in ["bookmark", "pause"] * 10:
+            live.send(sent(key))
+            live.read(0.01)
+        live.send("s")
+        live.until("Base shave started")
+    assert kinds(station.events())[3:] == [*["bookmark", "paused", "bookmark", "continued"] * 5, "start"]
 
 
 def test_a_lost_focus_changes_nothing(station: Station) -> None:
@@ -226,6 +240,7 @@ def test_a_clock_that_is_set_moves_no_duration(station: Station, shift: int) -> 
         live.send("s")
         live.until("Base shave started")
         station.bend("shift", str(shift))
+        station.bend("slept", "1")
         live.send("s")
         live.until("Base shave stopped")
     case = station.case()
@@ -242,6 +257,7 @@ def test_summer_time_begins_in_mid_span(station: Station) -> None:
         live.send("s")
         live.until("Base shave started")
         station.bend("zone", "BST-1")
+        station.bend("slept", "1")
         live.send("s")
         live.until("Base shave stopped")
         told = live.text()
@@ -280,6 +296,7 @@ def test_a_disk_that_refuses_keeps_entries_in_memory(station: Station, error: st
         station.bend("errno", error)
         live.send("s")
         live.until("1 not on disk")
+        station.bend("slept", "1")
         live.send("sl")
         live.until("3 not on disk")
         assert "kept in memory" in live.text()
