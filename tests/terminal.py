@@ -19,6 +19,8 @@ from pathlib import Path
 import pyte
 
 ROOT = Path(__file__).resolve().parent.parent
+F4, F6, F10 = "\x1bOS", "\x1b[17~", "\x1b[21~"
+"""Function keys as a terminal sends them: the note, the bookmark, what is open."""
 
 
 class Terminal:

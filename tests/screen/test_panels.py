@@ -67,7 +67,7 @@ def test_an_option_without_a_key_is_reached_by_arrows_alone() -> None:
     ask = Ask([Question("q", "Which", answers.append, (Option("x", "one", 1), Option("", "two", 2)))], {})
 
     assert not ask.press("")
-    assert _used(ask, "down enter") == [True, True]
+    assert _used(ask, "down down enter") == [True, True, True]
     assert answers == [2]
 
 

@@ -10,7 +10,7 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from terminal import Terminal, clockhour
+from terminal import F4, Terminal, clockhour
 from tracker.screen.hand import FINGERS, KEY_S, STILL_S, Hand
 from tracker.screen.sequences import CONTROLS, SEQUENCES
 from tracker.screen.wire import (
@@ -28,10 +28,8 @@ from tracker.screen.wire import (
     Synchronises,
     Wire,
 )
-from tracker.theatre.keys import COMMANDS
 from wires import ANSWERS, NOISE, foreign, next_key_works, take_bytes, words
 
-KEY = {command.id: command.key for command in COMMANDS}
 UNIX = pytest.mark.skipif(sys.platform == "win32", reason="a pseudo-terminal is of Unix")
 PASTED = "\x1b[200~a\x1bb\x1b[Ac\x1b]0;rsl\x07d\x1b[201~"
 
@@ -350,11 +348,11 @@ def test_a_key_behind_esc_is_taken_as_the_key(tmp_path: Path) -> None:
     """Both in one write: the sheet is closed and a note begun; what is then pasted is the note and no step."""
     with Terminal(clockhour("--archive", str(tmp_path), "theatre", "complex-pvr")) as live:
         live.until("Enter starts the case")
-        live.send("\r")
+        live.send("r\r")
         live.until("not started")
         live.send("?")
         live.until("mark the step before")
-        live.send("\x1b" + KEY["note"])
+        live.send("\x1b" + F4)
         live.until("Note (no patient identifiers)")
         live.send(PASTED + "\r")
         live.until("note kept")
@@ -365,9 +363,9 @@ def test_what_came_at_once_stands_in_a_note_as_a_paste_does(tmp_path: Path) -> N
     """Forty characters without marks: in the open note, whatever keys they would be."""
     with Terminal(clockhour("--archive", str(tmp_path), "theatre", "complex-pvr")) as live:
         live.until("Enter starts the case")
-        live.send("\r")
+        live.send("r\r")
         live.until("not started")
-        live.send(KEY["note"])
+        live.send(F4)
         live.until("Note (no patient identifiers)")
         live.send("oil warm, second bottle brought, rsl Q; " * 2)
         live.until("rsl Q; _")

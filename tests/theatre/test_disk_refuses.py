@@ -39,7 +39,7 @@ def test_what_waits_goes_to_disk_in_its_order() -> None:
     keeper_of(desk).refusals = 2
     press(desk, "i t")
 
-    press(desk, "v")
+    press(desk, "c")
 
     assert _kept(desk) == [1, 2, 3, 4, 5, 6]
     assert tuple(keeper_of(desk).events) == desk.case.events

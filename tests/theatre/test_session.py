@@ -198,7 +198,7 @@ from pathlib import Path
 from desks import desk_of, press
 from tracker.journal.files import Journal
 desk = desk_of(keeper=Journal.create(Path(sys.argv[1]), "T-0001"))
-press(desk, "i t v +30 h")
+press(desk, "i c escape t v +30 h")
 os.kill(os.getpid(), signal.SIGKILL)
 """
 
@@ -215,8 +215,8 @@ def test_a_killed_program_leaves_every_entry_and_no_lock(tmp_path: Path) -> None
     desk = resumed(Archive(tmp_path), "T-0001", Settings())
     desk.close()
 
-    assert [said(e) for e in desk.case.events[3:7]] == [
-        "tick in_theatre", "tick time_out", "start core", "tick liquid_in",
+    assert [said(e) for e in desk.case.events[3:8]] == [
+        "tick in_theatre", "tick count_in", "tick time_out", "start core", "tick liquid_in",
     ]  # fmt: skip
     assert desk.case.gaps[0].torn is False
 
@@ -238,7 +238,7 @@ def test_a_torn_last_line_is_said_to_be_torn(tmp_path: Path) -> None:
 
 def test_a_desk_on_memory_and_one_on_disk_say_the_same(tmp_path: Path) -> None:
     """The events of a case are the same whatever keeps them."""
-    keys = '7 7 i 4 "good view" enter / b / backspace'
+    keys = '<pause> <pause> i <note> "good view" enter / / b <strike>'
     on_disk = desk_of(keys=keys, keeper=Journal.create(tmp_path, "T-0001"))
     on_disk.close()
 
