@@ -8,7 +8,7 @@ import tempfile
 from datetime import datetime
 from pathlib import Path
 
-from desks import Hand
+from desks import Hand, press
 from terminal import ROOT
 from tracker.core.forecast import Forecast
 from tracker.core.loading import load_protocol
@@ -44,14 +44,14 @@ def demo(folder: Path) -> Demo:
     return played
 
 
-async def picture(theme: str, size: tuple[int, int], keys: str = "") -> str:
+async def picture(theme: str, size: tuple[int, int], command: str = "") -> str:
     """One screen of the case under way, as an SVG without any network address."""
     with tempfile.TemporaryDirectory() as folder:
         played = demo(Path(folder))
         played.desk.theme = theme
         played.desk.forecaster = lambda _case, _t: LEFT
-        for key in keys:
-            played.desk.press(key)
+        if command:
+            press(played.desk, f"<{command}>")
         drawn = await drawing(played.desk, size)
         played.close()
     return drawn
@@ -88,9 +88,9 @@ def main() -> None:
         for size in sizes:
             name = f"board-{theme}-{size[0]}x{size[1]}.svg"
             (PICTURES / name).write_text(asyncio.run(picture(theme, size)), "utf-8")
-    for name, keys in (("open", "0"), ("keys", "?"), ("decision", "2")):
+    for name, command in (("open", "open"), ("keys", "key_sheet"), ("decision", "decision")):
         (PICTURES / f"{name}-lamp-120x40.svg").write_text(
-            asyncio.run(picture("lamp", (120, 40), keys)), "utf-8"
+            asyncio.run(picture("lamp", (120, 40), command)), "utf-8"
         )
     (PICTURES / "review-lamp-120x40.svg").write_text(asyncio.run(review((120, 40), SAID)), "utf-8")
 

@@ -88,6 +88,12 @@ class Terminal:
         """The screen as text."""
         return "\n".join(self.screen.display)
 
+    def read_for(self, seconds: float) -> None:
+        """Take what the program writes in so much time: as a hand rests between two keys."""
+        end = time.monotonic() + seconds
+        while (left := end - time.monotonic()) > 0:
+            self.read(left)
+
     def until(self, there: str | Callable[[str], bool], patience_s: float = 20.0) -> str:
         """Read until the screen shows something.
 
