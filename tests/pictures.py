@@ -8,7 +8,7 @@ import tempfile
 from datetime import datetime
 from pathlib import Path
 
-from desks import Hand
+from desks import Hand, press
 from terminal import ROOT
 from tracker.core.forecast import Forecast
 from tracker.core.loading import load_protocol
@@ -45,13 +45,13 @@ def demo(folder: Path) -> Demo:
 
 
 async def picture(theme: str, size: tuple[int, int], command: str = "") -> str:
-    """One screen of the case under way, after a command's key, as an SVG without any network address."""
+    """One screen of the case under way, as an SVG without any network address."""
     with tempfile.TemporaryDirectory() as folder:
         played = demo(Path(folder))
         played.desk.theme = theme
         played.desk.forecaster = lambda _case, _t: LEFT
         if command:
-            played.desk.press(played.desk.keys_of(command)[0])
+            press(played.desk, f"<{command}>")
         drawn = await drawing(played.desk, size)
         played.close()
     return drawn

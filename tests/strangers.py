@@ -16,7 +16,7 @@ from functools import cache
 from pathlib import Path
 from typing import Any, get_args
 
-from desks import SMALL, Hand, Memory, protocol_of, shipped
+from desks import SMALL, Hand, Memory, press, protocol_of, shipped
 from record_alone import build
 from tracker.audit.rows_of_visits import visit_rows
 from tracker.core.case import Case
@@ -251,13 +251,12 @@ def take_code(text: str) -> None:
 def take_note(text: str) -> str:
     """Paste a text into a note, keep it, and draw the board before and after; what was kept."""
     desk = note_desk()
-    desk.press("4")
+    press(desk, "<note>")
     desk.paste(text)
     painted(desk.draw(SIZES[0]))
-    desk.press("enter")
+    press(desk, "enter")
     painted(desk.draw(SIZES[0]))
-    desk.press("enter")
-    desk.press("escape")
+    press(desk, "enter escape")
     painted(desk.draw(SIZES[1]))
     kept = [getattr(e, "text", "") for e in desk.case.events if e.kind == "note"]
     assert all(obeyed(note) == set() and len(note) <= 2000 for note in kept)

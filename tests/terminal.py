@@ -21,6 +21,8 @@ import pyte
 from tracker.theatre.keys import COMMANDS
 
 ROOT = Path(__file__).resolve().parent.parent
+F4, F6, F10 = "\x1bOS", "\x1b[17~", "\x1b[21~"
+"""Function keys as a terminal sends them: the note, the bookmark, what is open."""
 
 
 class Terminal:
@@ -87,6 +89,12 @@ class Terminal:
     def text(self) -> str:
         """The screen as text."""
         return "\n".join(self.screen.display)
+
+    def read_for(self, seconds: float) -> None:
+        """Take what the program writes in so much time: as a hand rests between two keys."""
+        end = time.monotonic() + seconds
+        while (left := end - time.monotonic()) > 0:
+            self.read(left)
 
     def until(self, there: str | Callable[[str], bool], patience_s: float = 20.0) -> str:
         """Read until the screen shows something.

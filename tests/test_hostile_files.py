@@ -10,7 +10,7 @@ import pytest
 
 from desks import SMALL
 from strangers import DIRTY, NOON, envelope, first_line, obeyed, painted, sealed
-from terminal import Terminal, clockhour
+from terminal import F4, F10, Terminal, clockhour
 from tracker.cli import main
 from tracker.journal.archive import Archive
 from tracker.journal.cases import NotReadable
@@ -169,7 +169,7 @@ def test_the_real_screen_obeys_nothing_of_a_hostile_case(cases: Path, verb: str)
     """The real program on a terminal, over a case with dirty notes: none of their sequences is passed on."""
     with Terminal(clockhour("--archive", str(cases), verb, "A-0001"), columns=120, lines=40) as live:
         live.until("watching A-0001" if verb == "watch" else "resumed")
-        live.send("0")
+        live.send(F10)
         live.read(0.2)
         live.send("?")
         live.read(0.2)
@@ -181,7 +181,7 @@ def test_the_real_screen_obeys_nothing_that_is_pasted(cases: Path) -> None:
     """Dirty words pasted into a note on a real terminal: letters on the screen, harmless in the journal."""
     with Terminal(clockhour("--archive", str(cases), "theatre", "A-0001"), columns=120, lines=40) as live:
         live.until("resumed")
-        live.send("4")
+        live.send(F4)
         live.until("Enter keeps it")
         before = len(live.raw)
         live.send(b"\x1b[200~[red]x[/red] \xc2\x9b31m\xe2\x80\xaeabc <b>\x1b[201~")

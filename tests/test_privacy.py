@@ -98,7 +98,7 @@ def test_a_date_of_birth_is_no_case_code(day: object) -> None:
 def test_a_note_about_a_person_is_questioned_before_it_is_kept(note: str, person: str) -> None:
     """Enter asks once and names what it saw; a second Enter keeps the words, since it may be wrong."""
     desk = note_desk()
-    press(desk, "4")
+    press(desk, "<note>")
     desk.paste(note)
     press(desk, "enter")
 

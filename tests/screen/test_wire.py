@@ -10,7 +10,7 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from terminal import Terminal, clockhour, sent
+from terminal import F4, Terminal, clockhour
 from tracker.screen.hand import FINGERS, KEY_S, STILL_S, Hand
 from tracker.screen.sequences import CONTROLS, SEQUENCES
 from tracker.screen.wire import (
@@ -346,16 +346,13 @@ def test_a_byte_that_is_no_utf_8_ends_nothing(sent: bytes, tmp_path: Path) -> No
 @UNIX
 def test_a_key_behind_esc_is_taken_as_the_key(tmp_path: Path) -> None:
     """Both in one write: the sheet is closed and a note begun; what is then pasted is the note and no step."""
-    settings = tmp_path / "settings.toml"
-    settings.write_text('[keys]\nnote = "*"\n', "utf-8")
-    words = clockhour("--archive", str(tmp_path), "theatre", "complex-pvr")
-    with Terminal(words, env={"CLOCKHOUR_SETTINGS": str(settings)}) as live:
+    with Terminal(clockhour("--archive", str(tmp_path), "theatre", "complex-pvr")) as live:
         live.until("Enter starts the case")
-        live.send("l\r")
+        live.send("r\r")
         live.until("not started")
         live.send("?")
         live.until("mark the step before")
-        live.send("\x1b*")
+        live.send("\x1b" + F4)
         live.until("Note (no patient identifiers)")
         live.send(PASTED + "\r")
         live.until("note kept")
@@ -366,9 +363,9 @@ def test_what_came_at_once_stands_in_a_note_as_a_paste_does(tmp_path: Path) -> N
     """Forty characters without marks: in the open note, whatever keys they would be."""
     with Terminal(clockhour("--archive", str(tmp_path), "theatre", "complex-pvr")) as live:
         live.until("Enter starts the case")
-        live.send("l\r")
+        live.send("r\r")
         live.until("not started")
-        live.send(sent("note"))
+        live.send(F4)
         live.until("Note (no patient identifiers)")
         live.send("oil warm, second bottle brought, rsl Q; " * 2)
         live.until("rsl Q; _")

@@ -238,7 +238,7 @@ def test_a_torn_last_line_is_said_to_be_torn(tmp_path: Path) -> None:
 
 def test_a_desk_on_memory_and_one_on_disk_say_the_same(tmp_path: Path) -> None:
     """The events of a case are the same whatever keeps them."""
-    keys = '7 7 i 4 "good view" enter / b / backspace'
+    keys = '<pause> <pause> i <note> "good view" enter / / b <strike>'
     on_disk = desk_of(keys=keys, keeper=Journal.create(tmp_path, "T-0001"))
     on_disk.close()
 

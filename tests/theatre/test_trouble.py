@@ -3,19 +3,22 @@
 from __future__ import annotations
 
 import os
+import re
 import shutil
 import signal
 import subprocess
 import sys
 from collections.abc import Iterator
 from datetime import datetime, timedelta
+from functools import partial
 from pathlib import Path
 from typing import Any
 
 import pytest
 
+from desks import said
 from small_procedures import ONE_STAGE
-from terminal import ROOT, Terminal, clockhour, sent
+from terminal import F4, ROOT, Terminal, clockhour
 from tracker.commands.exits import ENDED, HUNG_UP, NOT_KEPT, WENT_WRONG
 from tracker.core.case import Case
 from tracker.core.durations import step_seconds
@@ -23,15 +26,21 @@ from tracker.core.events import Event, Resumed
 from tracker.journal.archive import Archive
 from tracker.journal.cases import case_of
 from tracker.journal.files import Journal
+from tracker.screen.hand import KEY_S
 from tracker.screen.paint import THEMES, rgb
 from tracker.screen.wire import PASTE_UNFINISHED, UNFINISHED
 from wires import ANSWERS
 
 SMALL = f"""{ONE_STAGE}
-[[stages.steps]]
+[[anytime]]
 id = "look"
 label = "Look round"
-key = "l"
+key = "L"
+occurrence = "repeat"
+[[anytime]]
+id = "hear"
+label = "Pump heard"
+key = "H"
 occurrence = "repeat"
 """
 
@@ -93,6 +102,19 @@ class Station:
 def station(tmp_path: Path) -> Iterator[Station]:
     """A station of its own for every test."""
     return Station(tmp_path)
+
+
+def again_pressed(live: Terminal, key: str) -> None:
+    """Press a key again, another one between: at once it would be one press."""
+    live.send("\x1b")
+    live.until("nothing lies over the board")
+    live.send(key)
+
+
+def both_shown(times: int, text: str) -> bool:
+    """Whether the board says of both steps of no stage that they were ticked so often."""
+    often = f" x{times}" if times > 1 else ""
+    return len(re.findall(rf"(Look round|Pump heard) ticked \d\d:\d\d{often}( |$)", text, re.MULTILINE)) == 2
 
 
 def kinds(events: tuple[Event, ...]) -> list[str]:
@@ -158,7 +180,7 @@ def test_a_closed_lid_takes_no_time_from_what_runs(station: Station) -> None:
         station.bend("shift", "3600")
         os.killpg(live.process.pid, signal.SIGCONT)
         live.until("running 1:00:")
-        live.send("s")
+        again_pressed(live, "s")
         live.until("Base shave stopped")
     case = station.case()
     assert 3600 <= (step_seconds(case, case.protocol.step["shave"], case.last_t) or -1) < 3630
@@ -169,25 +191,23 @@ def test_a_storm_of_resizes_loses_no_key(station: Station) -> None:
     with station.begun() as live:
         for i in range(30):
             live.resize(60 + 4 * (i % 20), 18 + i % 15)
-            live.send(sent("pause" if i % 2 else "bookmark"))
+            live.send("\x1bL")  # Esc parts the presses, which at once would be one
             live.read(0.02)
         live.resize(80, 24)
-        live.send("s")
-        live.until(lambda text: "Base shave started" in text and "in theatre" not in text)
-    told = kinds(station.events())[3:]
-    assert told == [*["bookmark", "paused", "bookmark", "continued"] * 7, "bookmark", "paused", "start"]
+        live.until(lambda text: "Look round" in text and "x30" in text)
+    assert kinds(station.events()).count("tick") == 31
 
 
 def test_a_window_made_small_and_large_again_is_whole(station: Station) -> None:
     """Back at its size before the program is told: what the terminal cut off is painted all the same."""
     with station.begun() as live:
-        live.until("= reason")
+        live.until("Backspace strike")
         os.killpg(live.process.pid, signal.SIGSTOP)
         live.resize(40, 12)
         live.resize(80, 24)
-        assert "= reason" not in live.text()
+        assert "Backspace strike" not in live.text()
         os.killpg(live.process.pid, signal.SIGCONT)
-        live.until("= reason")
+        live.until("Backspace strike")
 
 
 def test_a_paste_of_ten_thousand_characters_ticks_nothing(station: Station) -> None:
@@ -196,7 +216,7 @@ def test_a_paste_of_ten_thousand_characters_ticks_nothing(station: Station) -> N
         live.send(b"\x1b[200~" + b"rsl" * 3334 + b"\x1b[201~")
         live.until("set aside")
         assert kinds(station.events())[-1] == "tick"
-        live.send(sent("note"))
+        live.send(F4)
         live.until("Note")
         live.send(b"\x1b[200~" + b"x" * 10_000 + b"\x1b[201~")
         live.until("the rest was cut")
@@ -204,24 +224,25 @@ def test_a_paste_of_ten_thousand_characters_ticks_nothing(station: Station) -> N
 
 
 def test_a_key_held_down_is_one_entry(station: Station) -> None:
-    """Forty repeats of a key at once are one press, which is said; the next key is taken as ever."""
+    """Forty repeats of a key at once are one entry, and that is said; the next key is taken."""
     with station.begun() as live:
-        live.send("l" * 40)
-        live.until("l twice at once is one press")
-        live.send("s")
-        live.until("Base shave started")
-    assert kinds(station.events())[2:] == ["tick", "tick", "start"]
+        live.send("L" * 40)
+        live.until("L twice at once is one press")
+        live.send("H")
+        live.until("Pump heard ticked")
+    assert [said(e) for e in station.events()[2:]] == ["tick ready", "tick look", "tick hear"]
 
 
-def test_keys_as_fast_as_a_hand_are_all_kept(station: Station) -> None:
-    """Twenty keys, each another than the one before it, are twenty entries in order, each on disk."""
+def test_keys_in_turn_are_all_kept(station: Station) -> None:
+    """Forty quick keys, no two alike in a row, are forty entries, in order, each on disk."""
     with station.begun() as live:
-        for key in ["bookmark", "pause"] * 10:
-            live.send(sent(key))
-            live.read(0.01)
-        live.send("s")
-        live.until("Base shave started")
-    assert kinds(station.events())[3:] == [*["bookmark", "paused", "bookmark", "continued"] * 5, "start"]
+        for pair in range(1, 21):
+            live.send("LH")
+            live.until(partial(both_shown, pair))
+            live.read_for(2 * KEY_S)
+    entries = station.events()
+    assert [e.seq for e in entries] == list(range(1, 44))
+    assert [said(e) for e in entries[3:]] == ["tick look", "tick hear"] * 20
 
 
 def test_a_lost_focus_changes_nothing(station: Station) -> None:
@@ -240,8 +261,7 @@ def test_a_clock_that_is_set_moves_no_duration(station: Station, shift: int) -> 
         live.send("s")
         live.until("Base shave started")
         station.bend("shift", str(shift))
-        station.bend("slept", "1")
-        live.send("s")
+        again_pressed(live, "s")
         live.until("Base shave stopped")
     case = station.case()
     told = (case.events[-1].at - case.events[-2].at).total_seconds()
@@ -257,8 +277,7 @@ def test_summer_time_begins_in_mid_span(station: Station) -> None:
         live.send("s")
         live.until("Base shave started")
         station.bend("zone", "BST-1")
-        station.bend("slept", "1")
-        live.send("s")
+        again_pressed(live, "s")
         live.until("Base shave stopped")
         told = live.text()
     case = station.case()
@@ -280,7 +299,7 @@ def test_midnight_passes_unnoticed(station: Station) -> None:
         station.bend("shift", str((late - now).total_seconds() + 1200))
         station.bend("slept", "1200")
         live.until("running 20:")
-        live.send("s")
+        again_pressed(live, "s")
         live.until("Base shave stopped")
     case = station.case()
     start, stop = case.events[-2].at, case.events[-1].at
@@ -296,8 +315,8 @@ def test_a_disk_that_refuses_keeps_entries_in_memory(station: Station, error: st
         station.bend("errno", error)
         live.send("s")
         live.until("1 not on disk")
-        station.bend("slept", "1")
-        live.send("sl")
+        again_pressed(live, "s")
+        live.send("L")
         live.until("3 not on disk")
         assert "kept in memory" in live.text()
         assert len(station.events()) == 3
@@ -538,13 +557,13 @@ def test_a_program_that_goes_wrong_says_so_and_leaves_all_in_order(station: Stat
         live.send("s")
         live.until("Base shave started")
         station.bend("wrong", "yes")
-        live.send("l")
+        live.send("L")
         assert live.wait() == WENT_WRONG
         assert restored(bytes(live.raw))
         told = bytes(live.raw).rsplit(b"\x1b[?1049l", 1)[1].decode()
     assert "Clockhour went wrong and ended (RuntimeError" in told
     assert "Traceback" not in told
-    assert "typed l" not in told
+    assert "typed L" not in told
     assert kinds(station.events())[2:] == ["tick", "start"]
     Journal.open(station.cases, "A-0001").close()
 
@@ -565,7 +584,7 @@ def test_what_waits_goes_to_the_second_folder_when_the_program_ends(station: Sta
         station.bend("errno", "ENOSPC")
         live.send("s")
         live.until("1 not on disk")
-        live.send("l")
+        live.send("L")
         live.until("2 not on disk")
         if how == "terminal":
             assert live.hang_up() == NOT_KEPT

@@ -16,6 +16,7 @@ from dataclasses import dataclass
 from pathlib import Path
 
 from small_procedures import ONE_STAGE
+from terminal import F6
 from torture.figures import Figure
 from torture.nursery import Live
 from tracker.core.case import Case
@@ -25,13 +26,15 @@ from tracker.journal.archive import Archive
 from tracker.journal.cases import case_of
 from tracker.screen.hand import KEY_S
 
-STEPS = "abcdefgh"
+STEPS = "ABCDEFGH"
+BOOKMARK = "6"
+"""Stands for the key of the bookmark, which is more than one character on the wire."""
 KILLS_A_CASE = 40
 
 PROTOCOL = ONE_STAGE + "".join(
     f"""
-[[stages.steps]]
-id = "look_{letter}"
+[[anytime]]
+id = "look_{letter.lower()}"
 label = "Look {letter}"
 key = "{letter}"
 occurrence = "repeat"
@@ -66,7 +69,7 @@ def counts_shown(text: str) -> Counter[str]:
 def counts_kept(events: tuple[Event, ...]) -> Counter[str]:
     """How often each step has been ticked, by the journal."""
     steps = (getattr(e, "step", "") for e in events if e.kind == "tick")
-    return Counter(step.removeprefix("look_") for step in steps if step.startswith("look_"))
+    return Counter(step.removeprefix("look_").upper() for step in steps if step.startswith("look_"))
 
 
 def kinds_of(keys: str, running: bool) -> list[tuple[str, str]]:
@@ -76,10 +79,10 @@ def kinds_of(keys: str, running: bool) -> list[tuple[str, str]]:
         if key == "s":
             made.append(("stop" if running else "start", "shave"))
             running = not running
-        elif key == "6":
+        elif key == BOOKMARK:
             made.append(("bookmark", ""))
         else:
-            made.append(("tick", f"look_{key}"))
+            made.append(("tick", f"look_{key.lower()}"))
     return made
 
 
@@ -115,17 +118,24 @@ class Killed:
             self.look(live, "")
             return
         self.opened(live)
-        keys = "".join(self.chance.choices(STEPS + "s6", k=self.chance.randint(1, 20)))
+        keys = self.keys(self.chance.randint(1, 20))
         self.type(live, keys)
         live.kill_after(self.chance.uniform(0, self.chance.choice([0.03, 0.15, 0.4])))
         self.look(live, keys)
+
+    def keys(self, many: int) -> str:
+        """So many keys, no two alike in a row: at once they would be one press."""
+        keys = ""
+        for _ in range(many):
+            keys += self.chance.choice([key for key in STEPS + "s" + BOOKMARK if key != keys[-1:]])
+        return keys
 
     def type(self, live: Live, keys: str) -> None:
         """Press keys as a quick hand does: now one by one, now up to four at once; more at once were no keys."""
         while keys:
             many = self.chance.randint(1, 4)
             at_once, keys = keys[:many], keys[many:]
-            live.send(at_once)
+            live.send(at_once.replace(BOOKMARK, F6))
             if keys:
                 live.read_for(len(at_once) * KEY_S)
 
