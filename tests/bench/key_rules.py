@@ -14,6 +14,8 @@ class Rule(Protocol):
     name: str
     lets_through: bool
     """Whether what lies over the board lets the key of a step through to it."""
+    holds: bool
+    """Whether a list that writes much wants Enter behind its letter."""
 
     def near_enough(self, believed: int, wanted: int) -> bool:
         """Whether a letter of stage `wanted` is pressed while stage `believed` is thought to be shown."""
@@ -27,6 +29,7 @@ class ShownStageOnly:
 
     name = "a letter means a step of the stage shown"
     lets_through = True
+    holds = False
 
     def near_enough(self, believed: int, wanted: int) -> bool:
         """Only the very stage."""
@@ -42,6 +45,7 @@ class ThreeStages:
 
     name = "a letter means one step in three neighbouring stages"
     lets_through = False
+    holds = True
 
     def near_enough(self, believed: int, wanted: int) -> bool:
         """The stage itself and its two neighbours."""

@@ -127,6 +127,7 @@ class Acting(Hand):
             self.key(self._towards(intention.step))
         self.key(self.rig.keys_of("not_needed"))
         self.key(next(r.key for r in self.rig.protocol.reasons if r.id == intention.value))
+        self.take()
 
     def _towards(self, step: str) -> str:
         ids = [s.id for s in self.rig.desk.stage_steps()]
@@ -142,9 +143,17 @@ class Acting(Hand):
             self.key("space" if letter == " " else letter)
         self.key("enter")
 
+    def take(self) -> None:
+        """Enter, where a list is known to want it behind the letter."""
+        if self.rule.holds:
+            self.key("enter")
+
     def command(self, command: str) -> None:
-        """A command that asks nothing."""
-        self.key(self.rig.keys_of(command))
+        """A command that asks nothing; once more if that is seen to be asked."""
+        written = self.key(self.rig.keys_of(command))
+        if not self.blind and self.rule.asks_once_more(self.rig.desk, written):
+            self.rig.clock.on(0.3)
+            self.key(self.rig.keys_of(command))
 
     def name(self, intention: Intention) -> None:
         """Say which complication it is."""
@@ -161,7 +170,9 @@ class Acting(Hand):
         """An item of a counted line was opened."""
         self.command("count")
         self.pick([self.rig.protocol.label(intention.about)], "a")
+        self.take()
         self.pick([f"{intention.value} opened"], f"{intention.value}")
+        self.take()
 
     def leave(self) -> None:
         """Leave the screen and come back; if it is still there, look."""

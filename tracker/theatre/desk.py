@@ -172,8 +172,9 @@ class Desk:
             self.panel = None
         if used:
             return True
-        if self.panel is panel and not again and (panel.lists or self._is_of_the_mark(key)):
-            self._refuse(key)
+        held = isinstance(panel, Ask) and panel.held
+        if self.panel is panel and (held or (not again and (panel.lists or self._is_of_the_mark(key)))):
+            self._refuse(key, held=held)
             return True
         self.panel = None
         return False
@@ -183,10 +184,13 @@ class Desk:
         command = self.commands.get(key)
         return key == "enter" or (command is not None and command.id in _OF_THE_MARK)
 
-    def _refuse(self, key: str) -> None:
-        """Say that what lies over the board does not have this key, and what the key once more does."""
+    def _refuse(self, key: str, *, held: bool) -> None:
+        """Say that what lies over the board does not have this key, and what the key once more does.
+
+        What is held is left by Esc alone: words typed there have many a letter twice.
+        """
         step, words = self._meant(key), self._words_of(key)
-        if words:
+        if words and not held:
             why = doubt(self.case, self.stage, step) if step is not None else ""
             hint = f"{key_words(key)} is no answer here. {key_words(key)} once more: {words}"
             self.ask_once_more(key, words, f"{hint}; {why}" if why else hint)
@@ -296,9 +300,9 @@ class Desk:
         here = first_expected(self.case, (*order[start:], *order[:start]))
         self.marked = here or expected_after(self.case, step) or self.marked
 
-    def ask(self, questions: Sequence[Question]) -> None:
-        """Ask something over the foot of the board."""
-        self.panel = Ask(questions, self.drafts)
+    def ask(self, questions: Sequence[Question], *, held: bool = False) -> None:
+        """Ask something over the foot of the board; what is held wants Enter behind its letter."""
+        self.panel = Ask(questions, self.drafts, held=held)
 
     def draw(self, size: Size, *, quick: bool = False) -> tuple[Line, ...]:
         """The board as lines; `quick` leaves the deviations and the forecast as drawn last, after a key."""

@@ -143,16 +143,15 @@ def _counted(desk: Desk, ref: int, lines: Mapping[str, int]) -> None:
 
 def _ask_count_change(desk: Desk) -> None:
     options = keyed([(c.label, None, c.id) for c in desk.protocol.counted])
-    desk.ask(
-        [Question("counted", "Items opened or handed off: which line", partial(_ask_delta, desk), options)]
-    )
+    which = "Items opened or handed off: which line"
+    desk.ask([Question("counted", which, partial(_ask_delta, desk), options)], held=True)
 
 
 def _ask_delta(desk: Desk, line: ev.Scalar) -> None:
     label = desk.protocol.label(str(line))
     deltas = tuple(Option(str(n), f"{n} opened", n) for n in range(1, 10))
     off = tuple(Option(k, f"{n} handed off", -n) for n, k in enumerate("abcde", 1))
-    desk.ask([Question("delta", label, partial(_changed_count, desk, str(line)), (*deltas, *off))])
+    desk.ask([Question("delta", label, partial(_changed_count, desk, str(line)), (*deltas, *off))], held=True)
 
 
 def _changed_count(desk: Desk, line: str, delta: ev.Scalar) -> None:
@@ -176,7 +175,7 @@ def ask_not_needed(desk: Desk) -> None:
     own = [(r.label, r.key, r.id) for r in desk.protocol.reasons]
     options = keyed([*own, ("no reason for now", None, NO_REASON)])
     title = f"{step.label} is not needed: why"
-    desk.ask([Question("not_needed", title, partial(_not_needed, desk, step), options)])
+    desk.ask([Question("not_needed", title, partial(_not_needed, desk, step), options)], held=True)
 
 
 def _not_needed(desk: Desk, step: Step, reason: ev.Scalar) -> None:
