@@ -1,4 +1,4 @@
-"""The hard case of issue 11 as a finger types it: aphakic, old oil, a cut; each part ends where its stage does."""
+"""A hard case as a finger types it: aphakic, old oil, a cut; each part ends where its stage does."""
 
 from __future__ import annotations
 
