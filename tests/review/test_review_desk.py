@@ -172,8 +172,8 @@ def test_a_stage_tells_its_usual_range_or_that_n_is_too_small() -> None:
 # -- reasons
 
 
-def test_a_reason_is_one_key_and_how_one_key() -> None:
-    """r, the file's reason, how it came about: kept, and the deviation has it."""
+def test_a_reason_is_a_letter_and_enter_and_how_it_came_about_too() -> None:
+    """r, the file's reason, how it came about, Enter behind each: kept, and the deviation has it."""
     desk = desk_of("r f enter o enter")
 
     [said] = told(desk)
@@ -259,7 +259,7 @@ def test_an_entry_is_amended_to_another_step_of_its_shape() -> None:
     """A span is offered spans: the core becomes the membrane peel."""
     desk = amend("a s enter")
     assert desk.panel is not None
-    labels = {row.text: row.key for row in desk.panel.rows()}
+    labels = {row.text: row.key for row in desk.panel.rows() if row.key}
     assert set(labels) == {"Membrane peel", "Retina cut", "Edge laser", "Ports closed"}
     press(desk, f"{labels['Membrane peel']} enter f enter")
 

@@ -8,7 +8,7 @@ What belongs to a tick (a choice, a reading, a number) is asked afterwards and m
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from typing import Any, Final
 
 from msgspec import Struct
@@ -24,6 +24,7 @@ from tracker.screen.commands import by_key, key_words
 from tracker.screen.lines import Line, Size
 from tracker.screen.panels import FIGURES, Figures, Panel, Write
 from tracker.screen.room import set_aside
+from tracker.screen.touch import AT_ANY_RATE, HELD_MS, OnePress
 from tracker.theatre.acts import ACTS
 from tracker.theatre.acts.ticking import act, doing, onward
 from tracker.theatre.board import draw
@@ -35,17 +36,16 @@ from tracker.theatre.session import Session
 from tracker.theatre.settings import Settings
 
 STANDARD: Final = Settings()
-ONE_PRESS_MS: Final = 500
-"""The same key again within so long is one press: a shaking hand, a worn key, a key held down."""
-HELD_MS: Final = 120
-"""The same key again within so long is held down: no hand presses so fast."""
 LAPSE_MS: Final = 30_000
 """A key that was asked for once more is forgotten after so long."""
-_AGAIN_AT_ONCE: Final = frozenset({"up", "down", "left", "right", "backspace"})
-_COMMANDS_AT_ONCE: Final = frozenset({"back_stamp", "strike", "dimmer", "brighter", "theme"})
-"""What may well be meant twice at once: going on by more than one."""
-_WRITE_AT_ONCE: Final = frozenset({"back_stamp", "strike"})
-"""Of these, what writes: a key held down is one press of it."""
+_GOES_ON: Final[Mapping[str, int]] = {
+    "back_stamp": HELD_MS,
+    "strike": HELD_MS,
+    "dimmer": AT_ANY_RATE,
+    "brighter": AT_ANY_RATE,
+    "theme": AT_ANY_RATE,
+}
+"""Commands that may well be meant twice at once, going on by more than one; a key held down is one press of what writes."""
 _OF_THE_MARK: Final = frozenset({"natural", "onward"})
 """Commands for the marked step. Their keys, and Enter, mean something else in many a program: what lies over the board
 does not let them through."""
@@ -57,14 +57,6 @@ class Asked(Struct, frozen=True, gc=False):
     key: str
     at_ms: int
     words: str
-
-
-class Pressed(Struct, frozen=True, gc=False):
-    """The last key, when it came, and the panel that was open once it was done."""
-
-    key: str
-    at_ms: int
-    panel: Panel | None
 
 
 class Desk:
@@ -89,7 +81,7 @@ class Desk:
         self._differs: tuple[str, ...] = ()
         self._forecast: Forecast | None = None
         self._asked: Asked | None = None
-        self._pressed: Pressed | None = None
+        self._one_press = OnePress()
         self.marked: str = first_mark(self.case)
         self.stage: int = self.stage_of(self.marked)
 
@@ -122,10 +114,10 @@ class Desk:
     def press(self, key: str) -> None:
         """Do what a key says; nothing is swallowed silently."""
         self.hint, at_ms = "", self.session.clock().elapsed_ms
-        before, self._pressed = self._pressed, Pressed(key, at_ms, self.panel)
-        since_ms = at_ms - before.at_ms if before is not None and key == before.key else ONE_PRESS_MS
-        at_once = since_ms < ONE_PRESS_MS
-        if at_once and not self._may_come_twice(key, before, since_ms):
+        command = self.commands.get(key)
+        goes_on = _GOES_ON.get(command.id) if command is not None else None
+        heard = self._one_press.heard(key, at_ms, self.panel, goes_on)
+        if heard == "same":
             self.hint = f"{key_words(key)} twice at once is one press"
             return
         asked, self._asked = self._asked, None
@@ -135,7 +127,7 @@ class Desk:
         told = self._told() if self.panel is not None else None
         if self.panel is None or not self._in_panel(key, again):
             self._on_board(key, again, back_s)
-        elif at_once and self.panel is not None and self.panel.types(key):
+        elif heard == "twice" and self.panel is not None and self.panel.types(key):
             self.panel.doubled()
         if told is not None and not self.hint and self._told() == told:
             self.hint = f"{key_words(key)} changes nothing here; Esc goes back to the board"
@@ -143,24 +135,10 @@ class Desk:
             self._say_first(f"not kept: {figures}")
         if asked is not None and not again:
             self._say_first(f"not done: {asked.words}")
-        self._pressed = Pressed(key, at_ms, self.panel)
 
     def _say_first(self, words: str) -> None:
         """Say something before what the key itself says."""
         self.hint = f"{words}. {self.hint}" if self.hint else words
-
-    def _may_come_twice(self, key: str, before: Pressed | None, since_ms: int) -> bool:
-        """Whether a key may be meant twice at once: typed letters and figures, arrows, what goes on by one more."""
-        if before is None or before.panel is not self.panel:
-            return False
-        if self.panel is not None and self.panel.types(key):
-            return True
-        command = self.commands.get(key)
-        if self.panel is None and command is not None and command.id in _WRITE_AT_ONCE:
-            return since_ms >= HELD_MS
-        return key in _AGAIN_AT_ONCE or (
-            self.panel is None and command is not None and command.id in _COMMANDS_AT_ONCE
-        )
 
     def _in_panel(self, key: str, again: bool) -> bool:
         """Give a key to the panel; whether it goes no further."""
