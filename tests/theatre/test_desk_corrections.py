@@ -254,8 +254,12 @@ def test_a_burst_is_spread_once() -> None:
 
 
 def test_not_needed_with_a_reason() -> None:
-    """Not needed and its reason are one key more, and the mark goes on."""
+    """A letter marks the reason and Enter says both, and the mark goes on."""
     desk = desk_of(SMALL, "<not_needed> f")
+    assert told(desk) == []
+    assert [row.text for row in desk.panel.rows() if row.marked] == ["forced by the finding"]
+
+    press(desk, "enter")
 
     assert told(desk) == ["not_needed in_theatre", "reason not_needed:in_theatre:4 forced"]
     assert (how(desk, "in_theatre"), desk.marked) == ("not_needed", "count_in")
@@ -266,19 +270,19 @@ def test_not_needed_without_a_reason_stands() -> None:
     desk = desk_of(SMALL, "<not_needed>")
     assert "no reason for now" in board(desk)
 
-    press(desk, "a t")
+    press(desk, "a enter t")
 
     assert told(desk) == ["not_needed in_theatre", "tick time_out"]
 
 
 def test_not_needed_is_not_said_before_it_is_answered() -> None:
-    """The key alone writes nothing; Enter takes no reason that is not marked, and a step's key is no answer."""
-    desk = desk_of(SMALL, "<not_needed> enter t")
+    """The key writes nothing, Enter takes no reason that is not marked, a step's key is none; Esc leaves."""
+    desk = desk_of(SMALL, "<not_needed> enter t t")
 
     assert told(desk) == []
     assert panel(desk) == "Into theatre is not needed: why"
 
-    press(desk, "t")
+    press(desk, "escape t")
 
     assert told(desk) == ["tick time_out"]
 
@@ -327,12 +331,15 @@ def test_a_bookmark_is_one_key() -> None:
 
 
 def test_pause_and_go_on() -> None:
-    """One key says that the operation stands still, the same that it goes on; both are on the board."""
+    """A key once more says that the operation stands still, and again that it goes on; both are on the board."""
     desk = desk_of(SMALL, f"{AT_WORK} v +60 <pause>")
+    assert told(desk)[-1] == "start core"
+
+    press(desk, "<pause>")
     assert "paused since 09:01:00" in board(desk)
     assert "paused 00:00 running" in read(desk)
 
-    press(desk, "+600 <pause> +60 v")
+    press(desk, "+599.5 <pause> <pause> +59.5 v")
 
     assert told(desk)[-3:] == ["paused", "continued", "stop core @7"]
     assert step_seconds(desk.case, desk.protocol.step["core"], 0) == 120

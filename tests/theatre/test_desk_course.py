@@ -138,7 +138,7 @@ def test_an_optional_step_is_asked_for_by_its_trigger() -> None:
     desk = desk_of(CHECKED, "c 2 0 enter")
     assert not re.search(r"C Count checked due", board(desk))
 
-    press(desk, "<count> a 1")
+    press(desk, "<count> a enter 1 enter")
 
     assert desk.hint == "Count checked due: an item was opened"
     assert re.search(r"C Count checked due$", board(desk), re.MULTILINE)
@@ -150,7 +150,7 @@ def test_an_optional_step_is_asked_for_by_its_trigger() -> None:
     assert how(desk, "check") == "ticked"
     assert "an item was opened" not in board(desk)
 
-    press(desk, "<count> a 1")
+    press(desk, "<count> a enter 1 enter")
 
     assert desk.hint == "Count checked due again: an item was opened"
     assert "C Count checked due again" in board(desk)
@@ -159,10 +159,10 @@ def test_an_optional_step_is_asked_for_by_its_trigger() -> None:
 
 def test_what_no_longer_belongs_to_the_case_is_not_asked_for() -> None:
     """Once its condition is unmet a step is not due, however often its trigger fires."""
-    desk = desk_of(CHECKED, "c 2 0 enter <count> a 1 n 2 1 enter")
+    desk = desk_of(CHECKED, "c 2 0 enter <count> a enter 1 enter n 2 1 enter")
     assert how(desk, "check") == "not_in_case"
 
-    press(desk, "<count> a 1")
+    press(desk, "<count> a enter 1 enter")
 
     assert "Count checked" not in desk.hint
     assert "an item was opened" not in board(desk)

@@ -20,7 +20,7 @@ INTERRUPTIONS = (
     ["?", "escape"],
     ["<open>"],
     ["<bookmark>"],
-    ["<pause>", "+240", "<pause>"],
+    ["<pause>", "+1", "<pause>", "+240", "<pause>", "+1", "<pause>"],
     ["backspace"],  # a wrong key
     ["<back_stamp>", "+0.2", "<back_stamp>", "+0.2", "<back_stamp>"],  # that was three minutes ago
     ["<complication>", "+200", "<complication>", "escape", "<complication>", "z"],

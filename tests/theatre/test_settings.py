@@ -107,7 +107,7 @@ def test_three_pedals_bookmark_tick_and_go_on() -> None:
     """A foot switch sends F7, F8 and F9; what has these keys else is on the same figures with Shift held."""
     desk = _station("pedals")
 
-    press(desk, "right f8 +60 f9 +60 f7 & &")
+    press(desk, "right f8 +60 f9 +60 f7 & & & &")
 
     assert told(desk) == ["start core", "stop core @4", "start peel", "bookmark", "paused", "continued"]
     press(desk, "(")

@@ -76,6 +76,7 @@ class Desk:
         self.drafts: dict[str, str] = {}
         self.answers: dict[str, ev.Scalar] = {}
         self.hint = ""
+        self.back_s = 0.0
         self.left = False
         self.become: Desk | None = None
         self._differs: tuple[str, ...] = ()
@@ -122,11 +123,11 @@ class Desk:
             return
         asked, self._asked = self._asked, None
         again = asked is not None and asked.key == key and at_ms - asked.at_ms <= LAPSE_MS
-        back_s = (at_ms - asked.at_ms) / 1000 if asked is not None and again else 0.0
+        self.back_s = (at_ms - asked.at_ms) / 1000 if asked is not None and again else 0.0
         figures = self.panel.typed if isinstance(self.panel, Figures) else ""
         told = self._told() if self.panel is not None else None
         if self.panel is None or not self._in_panel(key, again):
-            self._on_board(key, again, back_s)
+            self._on_board(key, again)
         elif heard == "twice" and self.panel is not None and self.panel.types(key):
             self.panel.doubled()
         if told is not None and not self.hint and self._told() == told:
@@ -194,10 +195,10 @@ class Desk:
         self._asked = Asked(key, self.session.clock().elapsed_ms, words)
         self.hint = hint
 
-    def _on_board(self, key: str, again: bool, back_s: float) -> None:
+    def _on_board(self, key: str, again: bool) -> None:
         command, step = self.commands.get(key), self._meant(key)
         if step is not None:
-            self._tick(key, step, again, back_s)
+            self._tick(key, step, again)
         elif command is not None:
             if command.id in ONCE_MORE and not again:
                 words = command.does.partition(";")[0]
@@ -216,16 +217,16 @@ class Desk:
             sheet = key_words(self.keys_of("key_sheet")[0])
             self.hint = f"{key_words(key)}: no step within reach has this key. {sheet} shows the keys"
 
-    def _tick(self, key: str, step: Step, again: bool, back_s: float) -> None:
+    def _tick(self, key: str, step: Step, again: bool) -> None:
         """Tick a step, as of when its key was first pressed; one in doubt asks for its key once more."""
         why = "" if again else doubt(self.case, self.stage, step)
         if why:
             words = doing(self, step)
             self.ask_once_more(key, words, f"{key_words(key)} once more: {words}; {why}")
         elif key in self.keys_of("onward"):
-            onward(self, back_s)
+            onward(self, self.back_s)
         else:
-            act(self, step, back_s)
+            act(self, step, self.back_s)
 
     def _told(self) -> object:
         """What a key could have changed of what lies over the board, and the entries."""
@@ -263,8 +264,8 @@ class Desk:
         return next((c.key, *c.also) for c in self.all_commands if c.id == command)
 
     def say(self, kind: type[ev.Event], **fields: Any) -> ev.Event:
-        """Record that something happened now."""
-        return self.session.record(kind, **fields)
+        """Record that something happened now, or when its key was first pressed if that was asked for once more."""
+        return self.session.record(kind, self.back_s, **fields)
 
     def mark(self, step: str) -> None:
         """Mark a step; the stage that is shown stays."""
