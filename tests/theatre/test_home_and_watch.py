@@ -28,7 +28,7 @@ def begun(folder: Path, code: str, clock: Hand, keys: str = "") -> Desk:
     """A case on disk after some keys."""
     text = shipped()
     protocol = protocol_of(text)
-    facts = protocol.defaults
+    facts = protocol.defaults | {"eye": "right"}
     desk = Desk(Session.begin(Journal.create(folder, code), protocol, text, code, facts, clock))
     press(desk, keys)
     return desk
@@ -47,8 +47,8 @@ def text_of(room: Home | Watch, width: int = 100, height: int = 40) -> str:
 def test_open_cases_come_first_then_protocols_then_records(tmp_path: Path) -> None:
     """The home screen says how long ago an open case was entered, and the review state of each protocol."""
     clock = Hand()
-    begun(tmp_path, "A-0001", clock, "b s").close()
-    ended = begun(tmp_path, "A-0002", clock, "b s p")
+    begun(tmp_path, "A-0001", clock, "m s").close()
+    ended = begun(tmp_path, "A-0002", clock, "m s a")
     ended.say(ev.StoppedEarly, reason="equipment")
     ended.close()
     clock.on(240)
@@ -83,8 +83,8 @@ def test_open_cases_of_every_site_are_listed_the_last_entered_first(tmp_path: Pa
 def test_the_side_of_the_eye_is_in_the_row_of_a_case(tmp_path: Path) -> None:
     """Of an open case and of one that has ended, in capitals behind the code."""
     clock = Hand()
-    begun(tmp_path, "A-0001", clock, "b s").close()
-    ended = begun(tmp_path, "A-0002", clock, "b s p")
+    begun(tmp_path, "A-0001", clock, "m s").close()
+    ended = begun(tmp_path, "A-0002", clock, "m s a")
     ended.say(ev.Facts, values={"eye": "left"})
     ended.say(ev.StoppedEarly, reason="equipment")
     ended.close()
@@ -95,22 +95,25 @@ def test_the_side_of_the_eye_is_in_the_row_of_a_case(tmp_path: Path) -> None:
     assert "review: A-0002, LEFT EYE, Complex" in shown
 
 
-def test_a_case_is_two_keys_from_the_first_screen(tmp_path: Path) -> None:
-    """The letter of a protocol, then Enter on its page of facts."""
+def test_a_case_is_three_keys_from_the_first_screen(tmp_path: Path) -> None:
+    """The letter of a protocol, then the side of the eye, which has no default, and Enter on its page of facts."""
     home = Home(Archive(tmp_path), Hand(), Settings())
     home.press(letter_of(home, "start: "))
     opening = home.become
     assert isinstance(opening, Opening)
     opening.press("enter")
+    assert opening.become is None
+    press(opening, "l enter")
 
     assert isinstance(opening.become, Desk)
+    assert opening.become.case.facts["eye"] == "left"
     opening.become.close()
     assert Archive(tmp_path).codes() == ("A-0001",)
 
 
 def test_an_open_case_goes_on_from_the_first_screen(tmp_path: Path) -> None:
     """Nothing is marked at first, so Enter alone says so; its letter, or marked and Enter, goes on with it."""
-    begun(tmp_path, "A-0001", Hand(), "b s").close()
+    begun(tmp_path, "A-0001", Hand(), "m s").close()
     home = Home(Archive(tmp_path), Hand(), Settings())
     home.press("enter")
     assert home.become is None
@@ -126,7 +129,7 @@ def test_an_open_case_goes_on_from_the_first_screen(tmp_path: Path) -> None:
 
 def test_a_closed_case_is_reviewed_from_the_first_screen(tmp_path: Path) -> None:
     """Its letter leads to the review, which is told by its code; without a way there it has none."""
-    ended = begun(tmp_path, "A-0002", Hand(), "b s p")
+    ended = begun(tmp_path, "A-0002", Hand(), "m s a")
     ended.say(ev.StoppedEarly, reason="equipment")
     ended.close()
     asked: list[str] = []
@@ -144,9 +147,9 @@ def test_a_closed_case_is_reviewed_from_the_first_screen(tmp_path: Path) -> None
 
 def test_what_is_amiss_with_the_settings_is_said_on_the_first_screen(tmp_path: Path) -> None:
     """A key given twice is named there until a key is pressed."""
-    settings = settings_from('[keys]\nbookmark = "4"', "settings.toml")
+    settings = settings_from('[keys]\nbookmark = "f4"', "settings.toml")
 
-    assert "4 is already the key of note" in text_of(Home(Archive(tmp_path), Hand(), settings))
+    assert "F4 is already the key of note" in text_of(Home(Archive(tmp_path), Hand(), settings))
 
 
 def test_a_case_in_use_is_said_and_the_screen_stays(tmp_path: Path) -> None:
@@ -163,7 +166,7 @@ def test_a_case_in_use_is_said_and_the_screen_stays(tmp_path: Path) -> None:
 
 def test_a_damaged_case_is_said_on_the_first_screen(tmp_path: Path) -> None:
     """A damaged journal is listed with its line, never silently left out."""
-    begun(tmp_path, "A-0001", Hand(), "b s").close()
+    begun(tmp_path, "A-0001", Hand(), "m s").close()
     path = case_path(tmp_path, "A-0001")
     path.write_bytes(path.read_bytes().replace(b'"kind":"facts"', b'"kind":"ficts"'))
 
@@ -181,7 +184,7 @@ def test_a_key_without_a_line_is_answered(tmp_path: Path, key: str) -> None:
 def test_watching_shows_what_is_entered_elsewhere(tmp_path: Path) -> None:
     """A watcher follows entry by entry, running times by its own clock, and ticks nothing."""
     clock = Hand()
-    desk = begun(tmp_path, "A-0001", clock, "b s p s b")
+    desk = begun(tmp_path, "A-0001", clock, "m s a x b")
     watch = Watch(Follower(case_path(tmp_path, "A-0001")), "A-0001", clock, Settings())
     assert "running 00:00" in text_of(watch)
 
@@ -202,7 +205,7 @@ def test_watching_shows_what_is_entered_elsewhere(tmp_path: Path) -> None:
 def test_watching_says_when_the_end_is_expected_as_the_board_does(tmp_path: Path) -> None:
     """What past cases say of the running one is on the wall screen too."""
     clock = Hand()
-    desk = begun(tmp_path, "A-0001", clock, "b s p")
+    desk = begun(tmp_path, "A-0001", clock, "m s a")
     follower = Follower(case_path(tmp_path, "A-0001"))
     watch = Watch(follower, "A-0001", clock, Settings(), lambda _case, _t: Forecast(12, 60, 90, 120))
 
@@ -214,10 +217,10 @@ def test_a_wall_screen_and_the_first_screen_are_dimmed_by_the_keys_of_the_theatr
     """The light has one set of keys everywhere, a station's own keys too; nothing is written by them."""
     begun(tmp_path, "A-0001", Hand()).close()
     before = case_path(tmp_path, "A-0001").read_bytes()
-    own = settings_from('[keys]\ndimmer = "f2"\n', "settings.toml")
+    own = settings_from('[keys]\ndimmer = "f12"\n', "settings.toml")
     rooms = [
         (room, key)
-        for settings, key in ((Settings(), "["), (own, "f2"))
+        for settings, key in ((Settings(), "["), (own, "f12"))
         for room in (
             Watch(Follower(case_path(tmp_path, "A-0001")), "A-0001", Hand(), settings),
             Home(Archive(tmp_path), Hand(), settings),
@@ -244,7 +247,7 @@ def test_watching_leaves_with_one_key(tmp_path: Path) -> None:
 
 def test_a_browser_may_look_on(tmp_path: Path) -> None:
     """Started as the toolkit's web server starts a program, without a terminal, watching shows the board."""
-    begun(tmp_path, "A-0001", Hand(), "b s").close()
+    begun(tmp_path, "A-0001", Hand(), "m s").close()
     words = clockhour("--archive", str(tmp_path), "watch", "A-0001")
     env = {**os.environ, "TEXTUAL_DRIVER": "textual.drivers.web_driver:WebDriver"}
     with subprocess.Popen(words, stdin=subprocess.PIPE, stdout=subprocess.PIPE, env=env, cwd=ROOT) as shown:
