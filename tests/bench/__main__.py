@@ -16,7 +16,7 @@ from datetime import UTC, datetime, timedelta
 from pathlib import Path
 
 from record_alone import build
-from terminal import ROOT, Terminal, clockhour
+from terminal import F6, ROOT, Terminal, clockhour
 from tracker.core import events as ev
 from tracker.core.case import Case
 from tracker.core.deviations import deviations
@@ -117,8 +117,9 @@ def paint_rows(folder: Path) -> Iterator[Row]:
             floor.until("ready")
             live.until("resumed")
             _rest(live, 2.5)  # the past cases are read beside the screen once it is up
-            # In turn, so that both meet the same machine; every other key is a step's, every other a bookmark.
-            pairs += [(key_to_paint(floor, key), key_to_paint(live, key)) for key in " 6" * (KEYS // 2)]
+            # In turn, so that both meet the same machine; every other key is a step's, every other a bookmark: the
+            # recording is begun and ended at once whatever the board shows, and no key comes twice in a row.
+            pairs += [(key_to_paint(floor, key), key_to_paint(live, key)) for key in ("R", F6) * (KEYS // 2)]
     floor_ms, live_ms = map(list, zip(*pairs, strict=True))
     for share in (0.5, 0.95, 0.99):
         name = f"key to durable paint, p{share * 100:.0f}, about the 250th entry"

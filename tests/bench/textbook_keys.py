@@ -75,7 +75,8 @@ class _Hand:
             self.press(self.rig.keys_of("stage_on" if wanted > desk.stage else "stage_back"))
         key = protocol.step[step].key or ""
         natural = self.rig.keys_of("natural")
-        pressed = natural if natural and desk.marked == step else key
+        # While something is asked, the key for the marked step is refused: then it is the letter.
+        pressed = natural if natural and desk.marked == step and desk.panel is None else key
         if self.rule.asks_once_more(desk, self.press(pressed)):
             self.press(pressed)
 
