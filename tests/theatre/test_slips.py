@@ -11,8 +11,9 @@ import pytest
 
 from desks import clock_of, codes, desk_of, panel, press, shipped, told
 from hard_eye import CUTTING, FACTS, LASER, OPENING, PEELING, eye_after, stage_names, stage_shown
+from tracker.screen.touch import ONE_PRESS_MS
 from tracker.theatre.acts.screen import open_rows
-from tracker.theatre.desk import LAPSE_MS, ONE_PRESS_MS, Desk
+from tracker.theatre.desk import LAPSE_MS, Desk
 
 STAGES = stage_names()
 

@@ -9,8 +9,9 @@ import pytest
 from desks import desk_of, how, panel, press, shipped, told
 from hard_eye import CUTTING, FACTS, OPENING, PEELING, eye_after, stage_shown
 from tracker.core.durations import step_seconds
+from tracker.screen.touch import ONE_PRESS_MS
 from tracker.theatre.acts.screen import open_rows
-from tracker.theatre.desk import ONE_PRESS_MS, Desk
+from tracker.theatre.desk import Desk
 
 
 def _entered(desk: Desk, script: str) -> list[str]:
