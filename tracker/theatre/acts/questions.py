@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Mapping
+from collections.abc import Iterator, Mapping, Sequence
 from functools import partial
 from typing import TYPE_CHECKING, Final
 
@@ -120,14 +120,21 @@ def _read(desk: Desk, ident: str, ref: int | None, value: ev.Scalar) -> None:
 
 def ask_count(desk: Desk) -> None:
     """Ask what the count board says where figures are wanting, the latest count first, or which line changed."""
-    wanting = [c for c in open_counts(desk.case) if c.lines]
+    wanting = [(c.step, c.tick) for c in open_counts(desk.case) if c.lines]
+    ticks = [(s, t) for s in desk.protocol.all_steps() if s.count for t in desk.case.state(s.id).ticks]
+    # A count made once more, unasked as it may be, is made for its figures.
+    wanting += [(s, t) for s, t in _latest(ticks) if not t.counted]
     if not desk.protocol.counted:
         desk.hint = "the file names no counted lines"
     elif wanting:
-        latest = max(wanting, key=lambda c: c.tick.start)
-        _count_sheet(desk, latest.step, latest.tick)
+        _count_sheet(desk, *_latest(wanting)[0])
     else:
         _ask_count_change(desk)
+
+
+def _latest(counts: Sequence[tuple[Step, Tick]]) -> Sequence[tuple[Step, Tick]]:
+    """The latest of some counts, if there is any."""
+    return sorted(counts, key=lambda count: count[1].start)[-1:]
 
 
 def _count_sheet(desk: Desk, step: Step, tick: Tick) -> None:
