@@ -70,7 +70,7 @@ def test_a_closing_count_that_differs_is_a_quiet_line() -> None:
 def test_a_count_made_once_more_asks_for_its_figures() -> None:
     """One that differed is made again: its sheet is shown, whether or not anything asked for it."""
     desk = desk_of(SMALL, "c 1 0 enter 2 enter right right n 9 enter enter 2 enter +60 n n")
-    assert panel(desk).startswith("Closing count 09:01:00")
+    assert panel(desk).startswith("Closing count 09:01:01")
 
     press(desk, "1 0 enter 2 enter")
 
