@@ -132,8 +132,11 @@ class Desk:
         again = asked is not None and asked.key == key and at_ms - asked.at_ms <= LAPSE_MS
         back_s = (at_ms - asked.at_ms) / 1000 if asked is not None and again else 0.0
         figures = self.panel.typed if isinstance(self.panel, Figures) else ""
+        looked = self._told()[3:] if self.panel else None
         if self.panel is None or not self._in_panel(key, again):
             self._on_board(key, again, back_s)
+            if looked == self._told()[3:] and not self.hint:
+                self.hint = f"{key_words(key)}: open already; Esc goes back to the board"
         elif at_once and self.panel is not None and self.panel.types(key):
             self.panel.doubled()
         if figures and not isinstance(self.panel, Figures) and key not in self.keys_of("reading"):
@@ -244,7 +247,7 @@ class Desk:
         else:
             act(self, step, back_s)
 
-    def _told(self) -> object:
+    def _told(self) -> tuple[object, ...]:
         """What a key could have changed: the entries, the panel and what it shows."""
         rows = tuple(self.panel.rows()) if self.panel else ()
         return len(self.case.events), self.hint, self.panel, self.panel and self.panel.title, rows
