@@ -30,7 +30,7 @@ USUAL = {
 }  # fmt: skip
 LEFT = Forecast(48, 52, 74, 109)
 """What 48 past cases, as invented as the case, would leave of it."""
-SAID = "u c d r f f d d d d r f f"
+SAID = "u c d r f enter f enter d d d d r f enter f enter"
 """The consultant gives two deviations their reasons, and stands on the second."""
 
 

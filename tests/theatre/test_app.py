@@ -220,5 +220,4 @@ async def test_the_second_s_drawing_does_not_stand_before_the_next_key(
         app.pulse()
         app.press("i")
         app.pulse()
-
-    assert asked[-3:] == [False, True, True]
+        assert asked[-3:] == [False, True, True]
