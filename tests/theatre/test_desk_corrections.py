@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from datetime import timedelta
 
 import pytest
@@ -17,6 +18,7 @@ from desks import (
     panel,
     press,
     read,
+    shipped,
     told,
 )
 from tracker.core.durations import step_seconds
@@ -343,3 +345,14 @@ def test_pause_and_go_on() -> None:
 
     assert told(desk)[-3:] == ["paused", "continued", "stop core @7"]
     assert step_seconds(desk.case, desk.protocol.step["core"], 0) == 120
+
+
+def test_a_list_that_does_not_fit_shows_the_latest_entries_first() -> None:
+    """At 80 by 24 the letters that are seen are those of the last entries, with none of them left out between."""
+    desk = desk_of(shipped(), f"{'right ' * 4}v v b b s s right {'p p I 2 5 enter ' * 3}<entries>")
+
+    rows = board(desk).splitlines()
+    letters = [row[at] for row in rows for at in (2, 42) if re.match(r"[a-t] \d\d:", row[at:])]
+
+    assert letters == list("abcdefghijklmnopqrst"[: len(letters)])
+    assert 8 <= len(letters) < 20

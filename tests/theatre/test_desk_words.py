@@ -196,6 +196,13 @@ def test_after_one_is_dealt_with_the_key_stamps_the_next() -> None:
     assert [t.stop is None for t in desk.case.troubles] == [False, True]
 
 
+def test_a_complication_that_was_named_is_asked_by_its_name() -> None:
+    """The list of an open complication begins with which it is, so that nobody names it twice or doubts it."""
+    desk = desk_of(SMALL, "+30 <complication> b +60 <complication>")
+
+    assert panel(desk) == "Bleeding since 09:00:30: z dealt with, or another name"
+
+
 def test_a_complication_struck_is_open_no_more() -> None:
     """Stamped by a slip and struck, it asks for nothing, and the key stamps anew."""
     desk = desk_of(SMALL, "<complication> escape backspace")

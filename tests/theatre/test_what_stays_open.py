@@ -236,3 +236,15 @@ def test_a_time_told_is_not_spread() -> None:
 
     assert (told.t, told.spread) == (at, False)
     assert sum(e.spread for e in desk.case.log) == 5
+
+
+def test_the_last_entries_say_what_was_done() -> None:
+    """They end what is open in the words of the board: started or stopped, and which reading had which value."""
+    desk = desk_of(SMALL, "i c escape t right v v P 2 5 enter <hand_over> a y y")
+
+    entries = [said.split(" ", 2)[2] for said in open_now(desk) if said.startswith("entry: ")]
+
+    assert entries == [
+        "hand-over acknowledged", "hand-over", "Infusion pressure 25 mmHg", "Pressure noted ticked",
+        "Core vitrectomy stopped",
+    ]  # fmt: skip

@@ -166,26 +166,35 @@ def window(count: int, marked: int, room: int) -> tuple[int, int]:
 
 
 def fitted(rows: Sequence[Row], width: int, room: int) -> tuple[list[Line], int]:
-    """The rows as lines in one column, or as few as fit `room`; and the line of the marked row."""
-    most = max(1, width // 38)
-    drawn = [_in_columns(rows, width, columns) for columns in range(1, most + 1)]
-    fitting = (each for each in drawn if len(each[0]) <= room)
-    return next(fitting, min(drawn, key=lambda each: len(each[0])))
+    """The rows as lines in one column, or as few as fit `room`; and the line of the marked row.
+
+    Columns are read down. What fits in none is turned over, and there they are read across: so what comes first is
+    seen first, and no part of the middle is left below while what comes after it is seen.
+    """
+    drawn: list[tuple[list[Line], int]] = []
+    for columns in range(1, max(1, width // 38) + 1):
+        each = -(-len(rows) // columns) or 1
+        drawn.append(_in_columns([rows[i : i + each] for i in range(0, len(rows), each)], width, columns))
+        if len(drawn[-1][0]) <= room:
+            return drawn[-1]
+    shortest = 1 + min(range(len(drawn)), key=lambda i: len(drawn[i][0]))
+    return _in_columns([rows[i::shortest] for i in range(shortest)], width, shortest)
 
 
-def _in_columns(rows: Sequence[Row], width: int, columns: int) -> tuple[list[Line], int]:
-    each, wide = -(-len(rows) // columns) or 1, width // columns
-    indent = max((4, *(cell_len(key_words(r.key)) + 3 for r in rows)))
-    blocks = [[_row(r, wide, indent) for r in rows[i : i + each]] for i in range(0, len(rows), each)]
+def _in_columns(parts: Sequence[Sequence[Row]], width: int, columns: int) -> tuple[list[Line], int]:
+    """The rows of each column side by side, and the line of the marked one."""
+    wide = width // columns
+    indent = max((4, *(cell_len(key_words(r.key)) + 3 for part in parts for r in part)))
+    blocks = [[_row(r, wide, indent) for r in part] for part in parts]
     lines: list[Line] = []
     marked = 0
-    for i in range(each):
+    for i in range(max(map(len, parts), default=0)):
         cells = [block[i] if i < len(block) else [] for block in blocks]
-        if any(rows[b * each + i].marked for b in range(len(blocks)) if b * each + i < len(rows)):
+        if any(part[i].marked for part in parts if i < len(part)):
             marked = len(lines)
         for k in range(max((len(c) for c in cells), default=0)):
-            parts = [cell[k] if k < len(cell) else () for cell in cells]
-            lines.append(tuple(p for part in parts for p in fit(part, wide)))
+            pieces = [cell[k] if k < len(cell) else () for cell in cells]
+            lines.append(tuple(p for piece in pieces for p in fit(piece, wide)))
     return lines, marked
 
 

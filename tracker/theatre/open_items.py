@@ -19,6 +19,7 @@ from tracker.core.deviations import (
 )
 from tracker.core.protocol import Pair, Protocol, Step
 from tracker.core.wording import CODE_WORDS, clock_time, hms, side_words
+from tracker.theatre.entry_words import entry_words
 
 
 class OpenItem(Struct, frozen=True, gc=False):
@@ -178,5 +179,4 @@ def _stands_above(case: Case, deviation: Deviation) -> bool:
 
 def _last_five(case: Case) -> Iterator[OpenItem]:
     for entry in reversed(case.log[-5:]):
-        about = case.protocol.label(entry.step) if entry.step else entry.event.kind.replace("_", " ")
-        yield OpenItem("entry", f"{clock_time(entry.at)} {about}")
+        yield OpenItem("entry", f"{clock_time(entry.at)} {' '.join(entry_words(case, entry)).rstrip()}")

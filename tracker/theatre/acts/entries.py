@@ -13,7 +13,7 @@ from tracker.core.protocol import Reading, Step
 from tracker.core.wording import clock_time
 from tracker.screen.asking import Option, Question, reading_question
 from tracker.theatre.acts.changes import say_changes
-from tracker.theatre.scene import entry_words
+from tracker.theatre.entry_words import entry_words
 from tracker.theatre.session import SAID_OF_ANOTHER
 
 if TYPE_CHECKING:

@@ -88,7 +88,11 @@ def complication(desk: Desk) -> None:
     known = desk.protocol.complications
     free = next(k for k in _DEALT_KEYS if k not in {c.key for c in known})
     options = keyed([("dealt with", free, DEALT_WITH), *((c.label, c.key, c.id) for c in known)])
-    title = f"Complication since {clock_time(running.start.at)}: which it is, or {free} dealt with"
+    since = f"since {clock_time(running.start.at)}"
+    if running.complication is None:
+        title = f"Complication {since}: which it is, or {free} dealt with"
+    else:
+        title = f"{desk.protocol.label(running.complication)} {since}: {free} dealt with, or another name"
     desk.ask([Question(f"complication:{ref}", title, partial(_complicated, desk, ref), options)])
 
 
