@@ -205,7 +205,8 @@ def sign(desk: ReviewDesk) -> None:
 def _left(desk: ReviewDesk) -> str:
     """What a sign-off leaves as it is."""
     bare, unsaid = len(desk.without_reason), len(forms.begun(desk))
-    without = f"; {bare} deviations have no reason yet" if bare else ""
+    some = "1 deviation has" if bare == 1 else f"{bare} deviations have"
+    without = f"; {some} no reason yet" if bare else ""
     return f"{without}; {unsaid} begun and not said" if unsaid else without
 
 
