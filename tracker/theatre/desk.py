@@ -41,7 +41,7 @@ HELD_MS: Final = 120
 """The same key again within so long is held down: no hand presses so fast."""
 LAPSE_MS: Final = 30_000
 """A key that was asked for once more is forgotten after so long."""
-_AGAIN_AT_ONCE: Final = frozenset({"up", "down", "left", "right", "backspace"})
+_AGAIN_AT_ONCE: Final = frozenset({"up", "down", "left", "right", "pageup", "pagedown", "backspace"})
 _COMMANDS_AT_ONCE: Final = frozenset({"back_stamp", "strike", "dimmer", "brighter", "theme"})
 """What may well be meant twice at once: going on by more than one."""
 _WRITE_AT_ONCE: Final = frozenset({"back_stamp", "strike"})
