@@ -302,6 +302,20 @@ def test_a_sheet_is_closed_by_the_key_that_opened_it(key: str) -> None:
     assert panel(desk_of(SMALL, f"i {key} {key}")) == ""
 
 
+def test_a_sheet_is_turned_by_page_keys_too() -> None:
+    """Page Down goes on and Page Up goes back, quickly as well; neither leaves the sheet or reaches the board."""
+    desk = desk_of(SMALL, "? pagedown")
+    desk.press("pagedown")
+    assert panel(desk) == "Keys"
+    assert "lines above" in board(desk)
+    assert "0 lines above" not in board(desk)
+
+    press(desk, "+1 pageup pageup pageup")
+
+    assert "0 lines above" in board(desk)
+    assert told(desk) == []
+
+
 def test_the_key_sheet_has_every_key() -> None:
     """Question mark shows every command and every step of the stage with its key."""
     desk = desk_of(SMALL, "right ?")

@@ -19,6 +19,12 @@ from tracker.theatre.acts.screen import open_rows
 from tracker.theatre.desk import Desk
 from tracker.theatre.settings import Settings, settings_from
 
+
+def unwrapped(desk: Desk) -> str:
+    """The board in small letters, its lines as one."""
+    return " ".join(board(desk).split())
+
+
 # -- counts
 
 
@@ -254,6 +260,16 @@ def test_what_was_not_asked_is_found_afterwards() -> None:
     desk = desk_of(SMALL, "<complication> escape right d <complication> z <decision> z")
 
     assert told(desk) == ["complication", "tick cut_decide", "complication_closed @4", "choice cut @5"]
+
+
+# -- what asks once more
+
+
+def test_a_need_that_is_not_met_is_told_as_what_the_file_asks_for() -> None:
+    """A cut before any peel asks for its key again, in a sentence that says what has to come first."""
+    desk = desk_of(SMALL, "i c escape t right d z k")
+
+    assert "k once more: start Retina cut; your file asks for Membrane peel done first" in unwrapped(desk)
 
 
 # -- people

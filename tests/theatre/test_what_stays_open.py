@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import pytest
 
-from desks import SMALL, clock_of, codes, desk_of, press, shipped
+from desks import SMALL, board, clock_of, codes, desk_of, press, shipped
 from tracker.core import events as ev
 from tracker.core.deviations import unjudged
 from tracker.core.wording import SPREAD
@@ -236,6 +236,18 @@ def test_a_time_told_is_not_spread() -> None:
 
     assert (told.t, told.spread) == (at, False)
     assert sum(e.spread for e in desk.case.log) == 5
+
+
+def test_a_reading_past_a_limit_is_told_with_the_limit() -> None:
+    """A reading that lies within what is usual may be past a limit: both figures are told, and no range is named."""
+    desk = desk_of(
+        SMALL.replace("usual = [20, 30]\ncaution_above = 40", "usual = [20, 30]\ncaution_above = 22")
+    )
+    press(desk, "i c escape t P 2 5 enter")
+
+    told = "Infusion pressure: reading outside the file's limits (25 mmHg; at most 22 mmHg)"
+    assert f"deviation: {told}" in open_now(desk)
+    assert told in board(desk, 120, 40)
 
 
 def test_the_last_entries_say_what_was_done() -> None:

@@ -32,7 +32,7 @@ CODE_WORDS: Final[Mapping[str, str]] = {
     "under_time": "shorter than the file's range",
     "clock_over": "clock: figure in your file reached",
     "clock_under": "clock: stopped before the figure in your file",
-    "reading_caution": "reading outside the file's range",
+    "reading_caution": "reading outside the file's limits",
     "reading_missing": "reading not entered",
     "unmatched": "not matched",
     "count_discrepancy": "count differs",

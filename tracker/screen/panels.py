@@ -24,6 +24,7 @@ LARGEST = 1e9
 """No number larger than this is taken, as in a protocol file."""
 LEAF = 4
 """Rows that Up and Down turn a sheet by."""
+_TURNS = {"up": -LEAF, "down": LEAF, "pageup": -2 * LEAF, "pagedown": 2 * LEAF}
 FIGURE_LENGTH = 9
 """Most characters of a figure."""
 DIGITS = tuple("0123456789")
@@ -211,6 +212,6 @@ class Sheet(PlainPanel):
         """Leave, or turn over a long sheet."""
         if key in self.closing:
             self.open = False
-        elif key in ("up", "down"):
-            self.at = min(max(0, self.at + (LEAF if key == "down" else -LEAF)), max(0, len(self.told()) - 1))
-        return key in (*self.closing, "up", "down")
+        elif by := _TURNS.get(key):
+            self.at = min(max(0, self.at + by), max(0, len(self.told()) - 1))
+        return key in self.closing or key in _TURNS

@@ -18,7 +18,7 @@ HELD_MS: Final = 120
 """The same key again within so long is held down: no hand presses so fast."""
 AT_ANY_RATE: Final = 0
 """Of a command that a key held down may give again and again."""
-_AGAIN_AT_ONCE: Final = frozenset({"up", "down", "left", "right", "backspace"})
+_AGAIN_AT_ONCE: Final = frozenset({"up", "down", "left", "right", "pageup", "pagedown", "backspace"})
 """Keys that may well be meant twice at once wherever they go: going on by one more."""
 
 Heard = Literal["another", "twice", "same"]

@@ -151,6 +151,9 @@ def deviation_words(protocol: Protocol, deviation: Deviation) -> str:
     """A deviation in one quiet line."""
     words = CODE_WORDS[deviation.code]
     found = "" if deviation.found == words else f" ({deviation.found})"
+    if deviation.code == "reading_caution":
+        # A reading may be usual and past a limit all the same: which limit it is has to be said.
+        found = f" ({deviation.found}; {deviation.expected})"
     return f"{protocol.label(deviation.step)}: {words}{found}"
 
 

@@ -99,7 +99,7 @@ def doubt(case: Case, stage: int, step: Step) -> str:
     weighs = ("safety",) if step.shape == "span" else ("safety", "order")
     unmet = next((n for n in step.needs if n.level in weighs and not need_met(case, n)), None)
     if unmet is not None:
-        return f"{need_words(case.protocol, unmet)} is not met"
+        return f"your file asks for {need_words(case.protocol, unmet)}"
     shut = next((p for p in case.protocol.pairs if _only_closes(p, step) and not case.pairs[p.id].open), None)
     if shut is not None and not state.done:
         return f"{shut.label} is {shut.closed_word} already"
