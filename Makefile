@@ -32,7 +32,7 @@ check: $(TOOLS)  ## lint, types, format
 	$(BIN)/ruff format --check .
 	$(BIN)/mypy
 
-bench: $(TOOLS)  ## speeds as ratios to floors of the same run; a quarter of an hour, 4 GB of temporary files
+bench: $(TOOLS)  ## speeds as ratios to floors of the same run; twenty minutes, 4 GB of temporary files
 	PYTHONPATH=tests $(BIN)/python tests/bench
 	PYTHONPATH=tests $(BIN)/python tests/bench/audit_journals.py
 	PYTHONPATH=tests $(BIN)/python tests/bench/audit_scale.py

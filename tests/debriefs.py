@@ -14,6 +14,7 @@ from functools import cache
 from hashlib import sha256
 from pathlib import Path
 from typing import Any, get_args
+from weakref import WeakKeyDictionary
 
 from hypothesis import strategies as st
 
@@ -29,6 +30,7 @@ from tracker.journal.lines import START, encode
 from tracker.review.debriefing import Debriefing
 from tracker.review.screen.desk import ReviewDesk
 from tracker.screen.lines import Line, Size
+from tracker.screen.touch import ONE_PRESS_MS
 
 HERE = Path("/archive")
 CODE = "A-0007"
@@ -102,13 +104,28 @@ def desk_of(keys: str = "", archive: Archive | None = None, **how: Any) -> Revie
 
 
 def press(desk: ReviewDesk, script: str) -> None:
-    """Press what a script says."""
+    """Press what a script says; a hand takes a moment before it presses the same key again."""
     for word in re.findall(r'"[^"]*"|\S+', script):
         if len(word) > 1 and word.startswith('"'):
             for letter in shlex.split(word)[0]:
                 desk.press("space" if letter == " " else letter)
+            _LAST.pop(desk, None)
         else:
+            if word == _LAST.get(desk):
+                pause(desk)
             desk.press(word)
+            _LAST[desk] = word
+
+
+_LAST: WeakKeyDictionary[ReviewDesk, str] = WeakKeyDictionary()
+"""The key that was pressed last at each desk."""
+
+
+def pause(desk: ReviewDesk, ms: int = ONE_PRESS_MS) -> None:
+    """Let a moment pass: after that the same key is another press."""
+    clock = desk.debriefing.clock
+    assert isinstance(clock, Hand)
+    clock.on(ms / 1000)
 
 
 def lines(drawn: Sequence[Line]) -> list[str]:

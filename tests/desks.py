@@ -24,7 +24,8 @@ from tracker.core.protocol import Protocol
 from tracker.journal.trouble import NotKept
 from tracker.screen.lines import Line, Size
 from tracker.screen.station import Now
-from tracker.theatre.desk import ONE_PRESS_MS, Desk
+from tracker.screen.touch import ONE_PRESS_MS
+from tracker.theatre.desk import Desk
 from tracker.theatre.session import Keeper, Session
 
 ROOT = Path(__file__).resolve().parent.parent

@@ -18,6 +18,8 @@ from pathlib import Path
 
 import pyte
 
+from tracker.theatre.keys import COMMANDS
+
 ROOT = Path(__file__).resolve().parent.parent
 F4, F6, F10 = "\x1bOS", "\x1b[17~", "\x1b[21~"
 """Function keys as a terminal sends them: the note, the bookmark, what is open."""
@@ -143,6 +145,18 @@ def _before(hang_ups: bool) -> None:
     """What is done in the child before the program: the terminal is its own, and hang-ups are as they are to be."""
     fcntl.ioctl(0, termios.TIOCSCTTY, 0)
     signal.signal(signal.SIGHUP, signal.SIG_DFL if hang_ups else signal.SIG_IGN)
+
+
+_F_KEYS = ("OP", "OQ", "OR", "OS", *(f"[{n}~" for n in (15, 17, 18, 19, 20, 21, 23, 24)))
+_SENT = {"enter": "\r", "tab": "\t", "space": " ", "backspace": "\x7f", "escape": "\x1b"}
+
+
+def sent(command: str) -> str:
+    """What a terminal sends for the key of a command of the live screen."""
+    key = next(c.key for c in COMMANDS if c.id == command)
+    if key[:1] == "f" and key[1:].isdigit():
+        return f"\x1b{_F_KEYS[int(key[1:]) - 1]}"
+    return _SENT.get(key, key)
 
 
 def clockhour(*words: str) -> list[str]:

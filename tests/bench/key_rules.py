@@ -12,6 +12,10 @@ class Rule(Protocol):
     """What the typist knows of the board it sits before."""
 
     name: str
+    lets_through: bool
+    """Whether what lies over the board lets the key of a step through to it."""
+    holds: bool
+    """Whether a list that writes much wants Enter behind its letter."""
 
     def near_enough(self, believed: int, wanted: int) -> bool:
         """Whether a letter of stage `wanted` is pressed while stage `believed` is thought to be shown."""
@@ -24,6 +28,8 @@ class ShownStageOnly:
     """A letter means a step of the stage shown; every other stage is reached by the stage keys first."""
 
     name = "a letter means a step of the stage shown"
+    lets_through = True
+    holds = False
 
     def near_enough(self, believed: int, wanted: int) -> bool:
         """Only the very stage."""
@@ -38,6 +44,8 @@ class ThreeStages:
     """A letter means one step in three neighbouring stages; out of sight it asks for the same key again."""
 
     name = "a letter means one step in three neighbouring stages"
+    lets_through = False
+    holds = True
 
     def near_enough(self, believed: int, wanted: int) -> bool:
         """The stage itself and its two neighbours."""

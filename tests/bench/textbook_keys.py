@@ -2,11 +2,40 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterator, Mapping
 from dataclasses import dataclass
 
 from bench.bench_desk import Rig
-from bench.hard_cases import TEXTBOOK_FACTS, textbook
+from bench.intentions import Value
 from bench.key_rules import Rule
+
+TEXTBOOK = """
+team_brief sign_in
+patient_in side_check block iodine drape time_out count_1
+ports cannula_check infusion_on chandelier
+oil_out pupil lens_none
+core_vit hyaloid base_shave break_search
+dye_in:brilliant_blue dye_out peel_post ilm_peel peel_ant specimen pfcl_in mobility:stiff
+sr_band rx_decide:inferior_180 dia_line rx_cut ant_trim haemostasis edge_check
+pfcl_fill laser_safe laser_edge laser_360
+cannula_recheck fax pfcl_out pfcl_rinse tamp_decide:c3f8
+n2o_off gas_check gas_in
+hooks_out chandelier_out ports_out pressure_check drugs_end laser_off count_2 drape_off
+sign_out orders gas_band out_theatre debrief
+"""
+"""Sixty steps in the order of the file: a block, old oil, an implant, a cut, gas. `:x` is what is decided."""
+
+TEXTBOOK_FACTS: Mapping[str, Value] = {
+    "anaesthetic": "block", "lens": "pseudophakic", "tamponade_in_situ": "oil_1000",
+    "planned_tamponade": "c3f8", "planned_retinectomy": "inferior_180",
+}  # fmt: skip
+
+
+def textbook() -> Iterator[tuple[str, str, str]]:
+    """The textbook case: each step, what is decided there, and the step after it."""
+    words = [word.partition(":") for word in TEXTBOOK.split()]
+    for (step, _, choice), (after, _, _) in zip(words, [*words[1:], words[0]], strict=True):
+        yield step, choice, after
 
 
 @dataclass
@@ -62,6 +91,9 @@ class _Hand:
     def answer(self, step: str, choice: str) -> None:
         """The choice, and the readings that the file requires."""
         protocol = self.rig.protocol
+        if protocol.step[step].count:
+            for key in ("3", "enter") * len(protocol.counted):
+                self.press(key)
         if choice:
             self.press(next(c.key for c in protocol.step[step].choices if c.id == choice))
         for wanted in protocol.step[step].readings:
@@ -70,6 +102,8 @@ class _Hand:
                 value = [c.key for c in reading.choices][:1] or ["y" if reading.kind == "flag" else "3"]
                 for key in [self.rig.keys_of("reading"), *value, *(["enter"] if value == ["3"] else [])]:
                     self.press(key)
+        if self.rig.desk.panel is not None and not self.rule.lets_through:
+            self.press("escape")
 
 
 def cost_of_textbook(rule: Rule) -> Cost:

@@ -6,7 +6,7 @@ import re
 from collections.abc import Mapping, Sequence
 from typing import Any
 
-from bench.hard_cases import Intention
+from bench.intentions import Intention
 
 Fact = tuple[Any, ...]
 

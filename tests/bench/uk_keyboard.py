@@ -18,14 +18,17 @@ NAMED = {
     "enter": ("#", "'", "]"),
     "space": ("c", "v", "b", "n", "m"),
     "backspace": ("=", "]", "#"),
-    "escape": ("`", "1"),
+    "escape": ("`", "f1"),
     "left": ("down",),
     "right": ("down",),
     "up": ("down",),
     "down": ("left", "right", "up"),
     "tab": ("q", "`"),
+    "f1": ("escape", "f2"),
+    **{f"f{n}": (f"f{n - 1}", f"f{n + 1}") for n in range(2, 12)},
+    "f12": ("f11",),
 }
-"""Neighbours of the keys that print nothing."""
+"""Neighbours of the keys that print nothing. The function keys stand apart from the digits below them."""
 
 
 def _places() -> dict[str, tuple[float, float]]:

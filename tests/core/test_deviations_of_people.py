@@ -27,6 +27,13 @@ def test_not_acknowledged_by_the_next_hand_over() -> None:
     assert late.found == "acknowledged at 09:55:00"
 
 
+def test_a_hand_over_after_the_end_does_not_put_off_when_the_one_before_was_due() -> None:
+    """It was due by the end of the case, and that stays so."""
+    story = f"{HANDED}10:00:00 tick out\n10:05:00 handover runner counted"
+
+    assert [d.seq for d in found_in(case_of(CUT, story), "handover_unacknowledged")] == [2]
+
+
 def test_acknowledged_in_time_is_no_deviation() -> None:
     """Acknowledged before the end of the case."""
     case = case_of(CUT, f"{HANDED}09:31:00 accept 1\n10:00:00 tick out")

@@ -56,7 +56,7 @@ KEYS = [
         'key = "q"',
         'key = "2"',
         f"{END}.tamponade.choices.oil.key",
-        "also that of a command of the live screen",
+        "also that of a figure",
     ),
     (
         "[[clocks]]",

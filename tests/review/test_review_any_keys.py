@@ -8,7 +8,7 @@ from hypothesis import example, given, settings
 from hypothesis import strategies as st
 from rich.cells import cell_len
 
-from debriefs import CODE, SAYINGS, archive_of, desk_of, lines, log_bytes, with_debrief
+from debriefs import CODE, SAYINGS, archive_of, desk_of, lines, log_bytes, pause, with_debrief
 from tracker.core.reviewed import Reviewed
 from tracker.journal.archive import Archive
 from tracker.journal.books import DEBRIEF
@@ -47,6 +47,7 @@ MOVES = st.one_of(
     ANY_KEY.map(lambda key: ("key", key)),
     ANY_KEY.map(lambda key: ("key", key)),
     ANY_KEY.map(lambda key: ("key", key)),
+    ANY_KEY.map(lambda key: ("at once", key)),
     st.sampled_from(["09:12", "2026-11-01", "1:00:00", "rec.mp4", "مرحبا 👁 \x1b[2J [b]x[/b]", "x" * 900]).map(
         lambda text: ("paste", text)
     ),
@@ -83,6 +84,8 @@ def test_any_keys_at_a_review(moves: list[tuple[str, str]]) -> None:
         if what == "paste":
             desk.paste(how)
         else:
+            if what == "key":
+                pause(desk)
             desk.press(how)
         after = _seen(desk)
         assert what == "paste" or after != before or desk.hint, f"{how} was swallowed in silence"

@@ -19,7 +19,12 @@ async def test_a_review_on_a_terminal() -> None:
     desk = desk_of()
     app = TheatreApp(desk)
     async with app.run_test(size=(80, 24)) as pilot:
-        for keys in (["down", "right", "plus"], ["d", "r", "f", "o"], ["backslash"], ["question_mark"]):
+        for keys in (
+            ["down", "right", "plus"],
+            ["d", "r", "f", "enter", "o", "enter"],
+            ["backslash"],
+            ["question_mark"],
+        ):
             await pilot.press(*keys)
             await pilot.pause()
             assert _painted(app) == lines(desk.draw(Size(80, 24)))

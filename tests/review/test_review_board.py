@@ -29,7 +29,7 @@ SIZES = [(80, 24), (120, 40), (200, 60), (60, 15), (79, 23), (101, 31), (160, 45
 @cache
 def _looked() -> ReviewDesk:
     """A review with a reason, an amendment and notes, its cursor on the amended span."""
-    return desk_of('r f o w "calm" enter l a t "09:08" enter f t c')
+    return desk_of('r f enter o enter w "calm" enter l a t enter "09:08" enter f enter t c enter')
 
 
 def test_the_screen_at_80_by_24() -> None:
@@ -38,7 +38,7 @@ def test_the_screen_at_80_by_24() -> None:
 
 
 @pytest.mark.parametrize("size", SIZES)
-@pytest.mark.parametrize("keys", ["", "e", "i", "o", "?", "r", "w", "v", "+ + +", "a s"])
+@pytest.mark.parametrize("keys", ["", "e", "i", "o", "?", "r", "w", "v", "+ + +", "a s enter"])
 def test_every_line_is_as_wide_as_the_screen(size: tuple[int, int], keys: str) -> None:
     """With a panel or without, at any size: exactly so many lines of exactly so many cells."""
     drawn = lines(desk_of(keys).draw(Size(*size)))

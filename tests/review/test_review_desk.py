@@ -172,9 +172,9 @@ def test_a_stage_tells_its_usual_range_or_that_n_is_too_small() -> None:
 # -- reasons
 
 
-def test_a_reason_is_one_key_and_how_one_key() -> None:
-    """r, the file's reason, how it came about: kept, and the deviation has it."""
-    desk = desk_of("r f o")
+def test_a_reason_is_a_letter_and_enter_and_how_it_came_about_too() -> None:
+    """r, the file's reason, how it came about, Enter behind each: kept, and the deviation has it."""
+    desk = desk_of("r f enter o enter")
 
     [said] = told(desk)
     assert said.startswith("deviation_reason ")
@@ -188,7 +188,7 @@ def test_a_reason_is_of_the_deviation_under_the_cursor() -> None:
     desk = desk_of("d")
     assert desk.item is not None
     key = desk.item.keys[0]
-    press(desk, "r f i")
+    press(desk, "r f enter i enter")
 
     assert [e.deviation for e in desk.debrief.standing(db.Reasoned)] == [key]
 
@@ -198,7 +198,7 @@ def test_a_reason_given_in_theatre_may_be_given_anew() -> None:
     desk = desk_of()
     while not desk.item or FIRST not in desk.item.keys:
         desk.press("d")
-    press(desk, "r f i")
+    press(desk, "r f enter i enter")
 
     assert desk.drawn.by_key[FIRST].given.how == "intended"  # type: ignore[union-attr]
     assert desk.review.logged.reasons[FIRST].how == "finding_forced"
@@ -206,14 +206,14 @@ def test_a_reason_given_in_theatre_may_be_given_anew() -> None:
 
 def test_words_are_added_to_a_reason() -> None:
     """Reason and how stay as they were."""
-    desk = desk_of('d r f n R "was ticked by hand" enter')
+    desk = desk_of('d r f enter n enter R "was ticked by hand" enter')
 
     assert told(desk)[-1].endswith(" forced not_logged was ticked by hand")
 
 
 def test_deviations_not_logged_at_the_time_are_listed_last() -> None:
     """They are told apart from what was not done."""
-    desk = desk_of("r f n i")
+    desk = desk_of("r f enter n enter i")
     assert desk.panel is not None
     rows = [row.text for row in desk.panel.rows()]
 
@@ -241,7 +241,7 @@ def core_minutes(desk: ReviewDesk) -> float | None:
 
 def test_a_time_is_amended_with_a_reason() -> None:
     """The start at 09:08, its reason the file's: eight and a half minutes, and the original told."""
-    desk = amend('a t "09:08" enter f')
+    desk = amend('a t enter "09:08" enter f enter')
 
     assert told(desk) == ["amended 8 2026-10-24T09:08:00.000+01:00 forced"]
     assert core_minutes(desk) == 8.5
@@ -252,23 +252,23 @@ def test_a_time_is_amended_with_a_reason() -> None:
 
 def test_a_stop_is_amended() -> None:
     """The stop at 09:12: six minutes."""
-    assert core_minutes(amend('a e "9:12:00" enter f')) == 6.0
+    assert core_minutes(amend('a e enter "9:12:00" enter f enter')) == 6.0
 
 
 def test_an_entry_is_amended_to_another_step_of_its_shape() -> None:
     """A span is offered spans: the core becomes the membrane peel."""
-    desk = amend("a s")
+    desk = amend("a s enter")
     assert desk.panel is not None
-    labels = {row.text: row.key for row in desk.panel.rows()}
+    labels = {row.text: row.key for row in desk.panel.rows() if row.key}
     assert set(labels) == {"Membrane peel", "Retina cut", "Edge laser", "Ports closed"}
-    press(desk, f"{labels['Membrane peel']} f")
+    press(desk, f"{labels['Membrane peel']} enter f enter")
 
     assert [t.seq for t in desk.case.state("membranes").ticks] == [8, 19]
 
 
 def test_an_entry_is_amended_to_be_void_with_words() -> None:
     """Its own words in place of a reason of the file."""
-    desk = amend('a v = "pressed by mistake" enter')
+    desk = amend('a v enter = enter "pressed by mistake" enter')
 
     assert told(desk) == ["amended 8 True pressed by mistake"]
     assert core_minutes(desk) is None
@@ -276,7 +276,7 @@ def test_an_entry_is_amended_to_be_void_with_words() -> None:
 
 def test_a_time_that_is_none_is_asked_again() -> None:
     """The words say how to write it, and what was typed stays."""
-    desk = amend('a t "noon" enter')
+    desk = amend('a t enter "noon" enter')
 
     assert desk.panel is not None
     assert [row.text for row in desk.panel.rows()] == ["noon_", "a time of day as HH:MM:SS or HH:MM"]
@@ -309,17 +309,17 @@ def test_what_went_well_is_kept() -> None:
 
 def test_what_to_change_has_action_owner_date_and_tag() -> None:
     """Four weeks after 26 October 2026 is 23 November."""
-    desk = desk_of('c "second vial on the trolley" enter a f k')
+    desk = desk_of('c "second vial on the trolley" enter a enter f enter k enter')
 
     assert told(desk) == ["to_change second vial on the trolley runner 2026-11-23 kit"]
 
 
 def test_a_date_is_typed_and_looked_at() -> None:
     """The 31st of June is asked again, the 30th is taken; nobody and no tag are answers too."""
-    desk = desk_of('c "drill" enter = d "2027-06-31" enter')
+    desk = desk_of('c "drill" enter = enter d enter "2027-06-31" enter')
     assert desk.panel is not None
     assert "a date as YYYY-MM-DD" in desk.panel.rows()[-1].text
-    press(desk, 'backspace backspace "30" enter n')
+    press(desk, 'backspace backspace "30" enter n enter')
 
     assert told(desk) == ["to_change drill 2027-06-30"]
 
@@ -335,9 +335,9 @@ def test_a_note_about_a_person_is_questioned() -> None:
 
 def test_who_took_part_is_entered_and_taken_back() -> None:
     """The same key again takes it back."""
-    desk = desk_of("t c t d")
+    desk = desk_of("t c enter t d enter")
     assert [e.who for e in desk.debrief.standing(db.Attended)] == ["consultant", "fellow"]
-    press(desk, "t c")
+    press(desk, "t c enter")
     assert [e.who for e in desk.debrief.standing(db.Attended)] == ["fellow"]
 
 
@@ -346,18 +346,25 @@ def test_a_sign_off_says_what_is_left() -> None:
     desk = desk_of("s")
     assert desk.panel is not None
     assert f"{len(desk.without_reason)} deviations have no reason yet" in desk.panel.title
-    press(desk, "c")
+    press(desk, "c enter y enter")
 
     assert told(desk) == ["signed consultant"]
     assert desk.debrief.state == "signed off"
 
 
 @pytest.mark.parametrize(
-    "keys", ['w "late thought" enter', "r f o", "l a v f", 'c "later" enter = n n', "backspace right y"]
+    "keys",
+    [
+        'w "late thought" enter',
+        "r f enter o enter",
+        "l a v enter f enter",
+        'c "later" enter = enter n enter n enter',
+        "backspace right y enter",
+    ],
 )
 def test_after_the_sign_off_every_change_asks_why(keys: str) -> None:
     """One more question, its answer kept with the entry."""
-    desk = desk_of(f'w "calm" enter s c {keys}')
+    desk = desk_of(f'w "calm" enter s c enter y enter {keys}')
     assert desk.panel is not None
     assert desk.panel.title == "The debrief is signed off: why this now"
     press(desk, '"was forgotten" enter')
@@ -370,14 +377,14 @@ def test_backspace_takes_an_entry_back_once_it_is_said_so() -> None:
     """The latest is offered, Right goes to the one before; Esc takes nothing back."""
     desk = desk_of('w "one" enter w "two" enter backspace escape')
     assert len(desk.debrief.standing(db.WentWell)) == 2
-    press(desk, "backspace right y")
+    press(desk, "backspace right y enter")
 
     assert [e.text for e in desk.debrief.standing(db.WentWell)] == ["two"]
 
 
 def test_the_role_that_writes_is_chosen() -> None:
     """Entries made from then on carry it."""
-    desk = desk_of('u c w "calm" enter')
+    desk = desk_of('u c enter w "calm" enter')
 
     assert desk.debrief.events[-1].role == "consultant"
     assert "writing: consultant" in screen(desk, 120, 40)
@@ -385,7 +392,7 @@ def test_the_role_that_writes_is_chosen() -> None:
 
 def test_the_debrief_so_far_begins_with_what_went_well() -> None:
     """Then what to change, amendments, who took part, who signed."""
-    desk = desk_of('c "drill" enter a w d w "calm" enter t c s c o')
+    desk = desk_of('c "drill" enter a enter w enter d enter w "calm" enter t c enter s c enter y enter o')
     assert desk.panel is not None
     rows = [row.text for row in desk.panel.rows()]
 
@@ -409,13 +416,13 @@ def test_words_left_are_found_again() -> None:
 
 def test_a_form_left_in_the_middle_is_gone_on_with_or_begun_anew() -> None:
     """Its answers are told; g goes on, n begins anew."""
-    desk = desk_of('c "drill" enter a escape c')
+    desk = desk_of('c "drill" enter a enter escape c')
     assert desk.panel is not None
     assert desk.panel.title == "What to change, begun: drill; runner"
-    press(desk, "g n n")
+    press(desk, "g enter n enter n enter")
     assert told(desk) == ["to_change drill runner"]
 
-    press(desk, 'c "oil" enter escape c n "gas" enter = n n')
+    press(desk, 'c "oil" enter escape c n enter "gas" enter = enter n enter n enter')
     assert told(desk)[-1] == "to_change gas"
 
 
@@ -425,7 +432,7 @@ def test_leaving_with_something_begun_asks_first() -> None:
     assert not desk.left
     assert desk.panel is not None
     assert desk.panel.title == "1 begun and not said (Esc stays)"
-    press(desk, "escape Q l")
+    press(desk, "escape Q l enter")
     assert desk.left
     assert desk_of("Q").left
 
@@ -438,7 +445,7 @@ def test_what_cannot_be_opened_keeps_what_was_typed() -> None:
     assert "is in use on this station" in desk.hint
     assert "What was begun is kept" in desk.hint
     other.close()
-    press(desk, "w g")
+    press(desk, "w g enter")
 
     assert told(desk) == ["went_well first", "went_well second"]
 
@@ -464,7 +471,7 @@ def test_what_waits_for_the_disk_is_told_at_the_top() -> None:
 
 def test_a_recording_is_named_and_marked() -> None:
     """File, length, and the entry under the cursor at a time of the file: the alignment is told."""
-    desk = desk_of('v f "rec1.mp4" enter "1:00:00" enter l v m a "5:00" enter v v')
+    desk = desk_of('v f enter "rec1.mp4" enter "1:00:00" enter l v m enter a enter "5:00" enter v v enter')
     assert desk.panel is not None
     rows = "\n".join(row.text for row in desk.panel.rows())
 
@@ -478,7 +485,7 @@ def test_a_recording_is_named_and_marked() -> None:
 
 def test_a_part_of_a_recording_is_entered_by_the_time_of_day() -> None:
     """From 09:00 to as far as the file reaches."""
-    desk = desk_of('v f "rec1.mp4" enter - enter v p a "09:00" enter - enter')
+    desk = desk_of('v f enter "rec1.mp4" enter - enter v p enter a enter "09:00" enter - enter')
 
     assert told(desk) == ["recording rec1.mp4", "recording_part rec1.mp4 300.0"]
 
@@ -489,7 +496,7 @@ def test_a_part_of_a_recording_is_entered_by_the_time_of_day() -> None:
 )
 def test_a_time_of_a_file_that_is_none_is_asked_again(typed: str, says: str) -> None:
     """Negative, over sixty, empty: a sentence, and nothing is said."""
-    desk = desk_of('v f "rec1.mp4" enter - enter l v m a')
+    desk = desk_of('v f enter "rec1.mp4" enter - enter l v m enter a enter')
     press(desk, f'"{typed}" enter' if typed else "enter")
 
     assert desk.panel is not None
@@ -516,7 +523,7 @@ def two_cases() -> ReviewDesk:
 def test_cases_stand_side_by_side_by_stage() -> None:
     """Minutes of each stage, the whole, and the case facts in which they differ."""
     desk = two_cases()
-    press(desk, "x a")
+    press(desk, "x a enter")
     rows = {line[:20].strip(): line[20:].split() for line in screen(desk, 100, 40).splitlines()}
 
     assert rows["Peel and cut"] == ["34.0", "2.0", "n", "too", "small"]
@@ -529,7 +536,7 @@ def test_cases_stand_side_by_side_by_stage() -> None:
 def test_another_case_that_is_not_there_is_told() -> None:
     """A code typed is looked for before it is taken."""
     desk = two_cases()
-    press(desk, 'x = "A-0099" enter')
+    press(desk, 'x = enter "A-0099" enter')
 
     assert desk.panel is not None
     assert desk.panel.rows()[-1].text == "there is no case of that code in this folder"
@@ -557,7 +564,48 @@ def test_a_debrief_of_another_log_is_told_and_left_alone() -> None:
 
 def test_a_case_of_one_entry_is_drawn() -> None:
     """A log that was only opened has lanes without entries, and nothing raises."""
-    desk = desk_of("d b l e i o r a v x + - , . 0 up down", archive_of("09:00 opened"))
+    desk = desk_of("d b l e i o r a v escape x escape + - , . 0 up down", archive_of("09:00 opened"))
 
     assert "nothing is logged on this lane" in screen(desk) or "nothing" in screen(desk)
     assert len(desk.draw(Size(80, 24))) == 24
+
+
+# -- what is not meant is not said
+
+
+def test_a_menu_left_open_signs_nothing_off() -> None:
+    """The keys of a sign-off, typed over a menu that was left open, stay within the menu."""
+    desk = desk_of("v")
+    menu = desk.panel
+    press(desk, "s f s c")
+
+    assert told(desk) == []
+    assert desk.panel is menu is not None
+
+
+def test_a_sign_off_is_said_back_and_wants_a_second_act() -> None:
+    """Who signs is said back with what is left; neither the letter alone nor Enter alone signs."""
+    desk = desk_of("s c enter")
+    assert desk.panel is not None
+    assert desk.panel.title.startswith("You sign off as: consultant")
+    press(desk, "enter enter")
+    assert told(desk) == []
+    press(desk, "y")
+    assert told(desk) == []
+    press(desk, "enter")
+    assert told(desk) == ["signed consultant"]
+
+
+@pytest.mark.parametrize("opened", ["r", "a", "c", "s", "t", "u", "v"])
+@pytest.mark.parametrize(
+    "words", ["of course it was forced", "staff were changing over then", "no more forceps at that time"]
+)
+def test_a_sentence_typed_a_screen_early_says_nothing(opened: str, words: str) -> None:
+    """A whole sentence with its Enter, typed at a list, becomes no reason, no amendment, no sign-off."""
+    desk = desk_of("d")
+    press(desk, opened)
+    if opened == "c":  # asks words first: the sentence belongs there, the next one does not
+        press(desk, f'"{words}" enter')
+    press(desk, f'"{words}" enter')
+
+    assert told(desk) == []

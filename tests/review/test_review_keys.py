@@ -47,7 +47,7 @@ def test_every_word_that_names_a_key_names_the_one_it_has_here() -> None:
     text = screen(made, 120, 40)
     assert "n deviation" in text
     assert "no reason yet (y gives one)" in text
-    press(made, 'y f o 1 "calm" enter')
+    press(made, 'y f enter o enter 1 "calm" enter')
     assert made.hint == "kept; 1 says another"
 
 

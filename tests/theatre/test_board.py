@@ -216,7 +216,7 @@ def test_the_key_sheet_is_named_on_every_board(size: tuple[int, int]) -> None:
 
 def test_every_state_of_a_step_has_its_word() -> None:
     """How a step stands is told by a word, whatever the colour."""
-    desk = desk_of(SMALL, "i i i c escape ; ; right <not_needed> a d z p +61 p l l k k")
+    desk = desk_of(SMALL, "i i i c escape ; ; right <not_needed> f enter d z p +61 p l l k k")
     work = board(desk)
     press(desk, "left")
     ready = board(desk)
@@ -377,7 +377,7 @@ def test_when_the_end_is_expected(forecast: Forecast | None, words: str) -> None
 
     assert words in board(desk)
     assert ("end expected" in board(desk)) is bool(words)
-    press(desk, "<pause>")
+    press(desk, "<pause> <pause>")
     assert "paused" in board(desk)
     assert words in board(desk)
 

@@ -9,8 +9,8 @@ import pytest
 from desks import (
     AT_WORK,
     SMALL,
+    START,
     board,
-    clock_of,
     codes,
     desk_of,
     how,
@@ -65,19 +65,19 @@ def test_a_struck_tick_can_be_made_again() -> None:
 
 
 def test_back_stamp_by_minutes() -> None:
-    """Each minus moves the last entry back a minute; the entry says by how much."""
-    desk = desk_of(SMALL, "+600 i - - -")
+    """Each press moves the last entry back a minute; the entry says by how much."""
+    desk = desk_of(SMALL, "+600 i <back_stamp> +0.2 <back_stamp> +0.2 <back_stamp>")
 
     assert told(desk)[1:] == ["back_stamp 60.0 @4"] * 3
     entry = desk.case.log[-1]
-    assert (entry.late_s, entry.at) == (180, clock_of(desk).now - timedelta(minutes=3))
+    assert (entry.late_s, entry.at) == (180, START + timedelta(minutes=7))
     assert "Into theatre ticked, back-stamped 3 min" in board(desk)
     assert "09:07:00, 3 min ago" in board(desk)
 
 
 def test_back_stamp_after_a_choice_moves_the_decision() -> None:
     """A decision already stated is moved as a whole: the minute belongs to the tick."""
-    desk = desk_of(SMALL, "+600 right d z -")
+    desk = desk_of(SMALL, "+600 right d z <back_stamp>")
 
     assert told(desk) == ["tick cut_decide", "choice cut @4", "back_stamp 60.0 @4"]
     assert desk.case.state("cut_decide").ticks[0].late_s == 60
@@ -85,22 +85,22 @@ def test_back_stamp_after_a_choice_moves_the_decision() -> None:
 
 def test_back_stamp_after_naming_a_complication_moves_the_complication() -> None:
     """Named or not, a complication stamped late is moved to when it began."""
-    desk = desk_of(SMALL, "+600 / / b - -")
+    desk = desk_of(SMALL, "+600 <complication> b <back_stamp> <back_stamp>")
 
     assert told(desk)[2:] == ["back_stamp 60.0 @4", "back_stamp 60.0 @4"]
     assert desk.case.troubles[0].start.t == 480
 
 
 def test_back_stamp_with_nothing_entered_says_so() -> None:
-    """Minus before the first entry changes nothing and says so."""
-    desk = desk_of(SMALL, "-")
+    """The key before the first entry changes nothing and says so."""
+    desk = desk_of(SMALL, "<back_stamp>")
 
     assert (told(desk), desk.hint) == ([], "nothing to back-stamp")
 
 
 def test_the_last_tick_can_be_moved() -> None:
-    """Two keys give the last tick to the step it belongs to, with its time."""
-    desk = desk_of(SMALL, "+60 i +60 9 t")
+    """Picked from the last entries, a tick is given to the step it belongs to, with its time."""
+    desk = desk_of(SMALL, "+60 i +60 <entries> a m t")
 
     assert told(desk) == ["tick in_theatre", "move time_out @4"]
     assert (how(desk, "in_theatre"), how(desk, "time_out")) == ("due", "ticked")
@@ -108,41 +108,52 @@ def test_the_last_tick_can_be_moved() -> None:
 
 
 def test_a_back_stamped_tick_is_moved_under_the_time_that_is_told_for_it() -> None:
-    """The question says the time that the board says, not that of the key."""
-    desk = desk_of(SMALL, "i +600 t - - 9")
+    """The questions say the time that the board says, not that of the key."""
+    desk = desk_of(SMALL, "i +600 t <back_stamp> <back_stamp> <entries>")
+    assert [row.text for row in desk.panel.rows()] == [
+        "09:08:00 Time-out ticked",
+        "09:00:00 Into theatre ticked",
+    ]
 
-    assert desk.panel is not None
-    assert desk.panel.title == "Time-out 09:08:00 belongs to"
+    press(desk, "a m")
+
+    assert panel(desk) == "Time-out 09:08:00 belongs to"
 
 
 def test_only_steps_of_the_same_kind_are_offered() -> None:
-    """A span is moved to a span and a point to a point."""
-    desk = desk_of(SMALL, f"{AT_WORK} v 9")
+    """A span is moved to a span and a point to a point; those of its own stage come first."""
+    desk = desk_of(SMALL, f"{AT_WORK} v <entries> a m")
 
-    assert [row.text for row in desk.panel.rows()] == ["Membrane peel", "Retina cut", "Edge laser"]
+    assert [row.text for row in desk.panel.rows()] == [
+        "Membrane peel",
+        "Retina cut",
+        "Edge laser",
+        "Ports closed",
+    ]
 
 
 def test_a_stopped_span_is_moved_with_its_stop() -> None:
-    """The stop goes along when a span is moved."""
-    desk = desk_of(SMALL, f"{AT_WORK} v +60 v 9 p")
+    """The stop goes along when a span is moved, whichever of the two entries is picked."""
+    for picked in ("a", "b"):
+        desk = desk_of(SMALL, f"{AT_WORK} v +60 v <entries> {picked} m p")
 
-    assert told(desk)[-1] == "move peel @7"
-    assert step_seconds(desk.case, desk.protocol.step["peel"], 0) == 60
-    assert how(desk, "core") == "due"
+        assert told(desk)[-1] == "move peel @7"
+        assert step_seconds(desk.case, desk.protocol.step["peel"], 0) == 60
+        assert how(desk, "core") == "due"
 
 
 def test_a_decision_can_be_moved_after_its_choice() -> None:
     """What was said after a tick does not hide the tick from being moved."""
-    desk = desk_of(SMALL, "right d z 9 h")
+    desk = desk_of(SMALL, "right d z <entries> a m h")
 
     assert told(desk)[-1] == "move liquid_in @4"
 
 
-def test_moving_nothing_says_so() -> None:
-    """With no tick to move, the key says so."""
-    desk = desk_of(SMALL, "9")
+def test_with_nothing_entered_no_entry_can_be_picked() -> None:
+    """Facts and operator of the opening were no slip of a finger; the key says that there is nothing else."""
+    desk = desk_of(SMALL, "<entries>")
 
-    assert (told(desk), desk.hint) == ([], "no tick to move")
+    assert (told(desk), panel(desk), desk.hint) == ([], "", "nothing was entered yet")
 
 
 # -- what was missed, what came late
@@ -196,9 +207,10 @@ def test_looking_for_what_was_missed_leaves_the_board_as_it_was() -> None:
 
 
 def test_with_nothing_entered_nothing_can_be_missed() -> None:
-    """Before the first entry there is no gap: the panel says so, and a step's key ticks as ever."""
-    desk = desk_of(SMALL, "'")
+    """Before the first entry there is no gap: the panel says so, and a step's key once more ticks as ever."""
+    desk = desk_of(SMALL, "' i")
     assert "nothing was entered yet" in board(desk)
+    assert told(desk) == []
 
     press(desk, "i")
 
@@ -208,12 +220,15 @@ def test_with_nothing_entered_nothing_can_be_missed() -> None:
 def test_a_late_burst_is_offered_to_be_spread_and_never_forced() -> None:
     """Five ticks at once after a quiet while are offered to be spread; unasked they stay where they are."""
     desk = desk_of(SMALL, "i +600 c escape t v v p")
-    assert "5 ticks at once after a gap: . spreads them over it" in board(desk)
+    assert f"5 ticks at once after a gap: {desk.keys_of('spread')[0]} spreads them over it" in board(desk)
 
     press(desk, "h")
     assert all(e.late_s == 0 for e in desk.case.log)
 
-    press(desk, ".")
+    press(desk, "<spread>")
+    assert all(e.late_s == 0 for e in desk.case.log)
+
+    press(desk, "<spread>")
     starts = [e.t for e in desk.case.log if e.step]
     assert starts == sorted(starts)
     assert starts[0] == 0
@@ -223,14 +238,14 @@ def test_a_late_burst_is_offered_to_be_spread_and_never_forced() -> None:
 
 def test_without_a_burst_there_is_nothing_to_spread() -> None:
     """The key for spreading says that there is nothing to spread."""
-    desk = desk_of(SMALL, "i +30 t .")
+    desk = desk_of(SMALL, "i +30 t <spread> <spread>")
 
     assert (told(desk)[-1], desk.hint) == ("tick time_out", "no burst of late ticks to spread")
 
 
 def test_a_burst_is_spread_once() -> None:
     """What has been spread is not spread again."""
-    desk = desk_of(SMALL, "i +600 c escape t v v p . .")
+    desk = desk_of(SMALL, "i +600 c escape t v v p <spread> <spread> <spread> <spread>")
 
     assert desk.hint == "no burst of late ticks to spread"
 
@@ -239,23 +254,46 @@ def test_a_burst_is_spread_once() -> None:
 
 
 def test_not_needed_with_a_reason() -> None:
-    """Not needed stands at once, the reason is one key more, and the mark goes on."""
-    desk = desk_of(SMALL, "5 f")
+    """A letter marks the reason and Enter says both, and the mark goes on."""
+    desk = desk_of(SMALL, "<not_needed> f")
+    assert told(desk) == []
+    assert [row.text for row in desk.panel.rows() if row.marked] == ["forced by the finding"]
+
+    press(desk, "enter")
 
     assert told(desk) == ["not_needed in_theatre", "reason not_needed:in_theatre:4 forced"]
     assert (how(desk, "in_theatre"), desk.marked) == ("not_needed", "count_in")
 
 
 def test_not_needed_without_a_reason_stands() -> None:
-    """The reason may be left out: the next key does what it says."""
-    desk = desk_of(SMALL, "5 t")
+    """That there is no reason for now is an answer of its own, which is given like any other."""
+    desk = desk_of(SMALL, "<not_needed>")
+    assert "no reason for now" in board(desk)
+
+    press(desk, "a enter t")
 
     assert told(desk) == ["not_needed in_theatre", "tick time_out"]
 
 
+def test_not_needed_is_not_said_before_it_is_answered() -> None:
+    """The key writes nothing, Enter takes no reason that is not marked, a step's key is none; Esc leaves."""
+    desk = desk_of(SMALL, "<not_needed> enter t t")
+
+    assert told(desk) == []
+    assert panel(desk) == "Into theatre is not needed: why"
+
+    press(desk, "escape t")
+
+    assert told(desk) == ["tick time_out"]
+
+
 def test_not_logged_is_done_without_a_time() -> None:
-    """A step done but not ticked is written as just that, and is not expected any more."""
-    desk = desk_of(SMALL, ";")
+    """A step done but not ticked is written as just that by its key once more, and is not expected any more."""
+    desk = desk_of(SMALL, "<not_logged>")
+    assert told(desk) == []
+    assert "once more: the marked step was done, nobody ticked it" in desk.hint
+
+    press(desk, "<not_logged>")
 
     assert told(desk) == ["not_logged in_theatre"]
     assert (how(desk, "in_theatre"), desk.marked) == ("not_logged", "count_in")
@@ -264,18 +302,21 @@ def test_not_logged_is_done_without_a_time() -> None:
 
 def test_a_closed_stage_tells_what_had_no_tick() -> None:
     """Once the team is through with a stage, what had no tick in it is told as such."""
-    desk = desk_of(SMALL, "i t left #")
+    desk = desk_of(SMALL, "i t <close_stage> <close_stage>")
 
     assert told(desk)[-1] == "stage_closed ready"
     assert codes(desk) == ["skipped count_in"]
 
 
 def test_closing_a_stage_shows_the_next() -> None:
-    """The closing key says that the team is through, and goes on to what is expected in the next stage."""
-    desk = desk_of(SMALL, "#")
+    """The closing key once more says that the team is through, and goes on to what is expected next."""
+    desk = desk_of(SMALL, "<close_stage>")
+    assert (told(desk), desk.stage) == ([], 0)
+
+    press(desk, "<close_stage>")
     assert (told(desk), desk.stage, desk.marked) == (["stage_closed ready"], 1, "core")
 
-    press(desk, "# #")
+    press(desk, "<close_stage> <close_stage> <close_stage> <close_stage>")
 
     assert told(desk)[1:] == ["stage_closed work", "stage_closed finish"]
     assert (desk.stage, desk.marked) == (2, "fill")
@@ -283,19 +324,22 @@ def test_closing_a_stage_shows_the_next() -> None:
 
 def test_a_bookmark_is_one_key() -> None:
     """A moment worth finding in the recording costs one key and moves no mark."""
-    desk = desk_of(SMALL, "i 6")
+    desk = desk_of(SMALL, "i <bookmark>")
 
     assert told(desk) == ["tick in_theatre", "bookmark"]
     assert desk.marked == "count_in"
 
 
 def test_pause_and_go_on() -> None:
-    """One key says that the operation stands still, the same that it goes on; both are on the board."""
-    desk = desk_of(SMALL, f"{AT_WORK} v +60 7")
+    """A key once more says that the operation stands still, and again that it goes on; both are on the board."""
+    desk = desk_of(SMALL, f"{AT_WORK} v +60 <pause>")
+    assert told(desk)[-1] == "start core"
+
+    press(desk, "<pause>")
     assert "paused since 09:01:00" in board(desk)
     assert "paused 00:00 running" in read(desk)
 
-    press(desk, "+600 7 +60 v")
+    press(desk, "+599.5 <pause> <pause> +59.5 v")
 
     assert told(desk)[-3:] == ["paused", "continued", "stop core @7"]
     assert step_seconds(desk.case, desk.protocol.step["core"], 0) == 120

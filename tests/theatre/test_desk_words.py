@@ -39,7 +39,7 @@ def test_a_count_left_half_said_is_found_again() -> None:
 
 def test_the_closing_count_says_what_is_expected() -> None:
     """What was opened since the first count is in the number that the closing count is shown."""
-    desk = desk_of(SMALL, "c 1 0 enter 2 enter <count> a 5 right right n")
+    desk = desk_of(SMALL, "c 1 0 enter 2 enter <count> a enter 5 enter right right n")
 
     assert told(desk)[-1] == "tick count_out"
     assert "Swabs: _ expected 15" in board(desk)
@@ -47,10 +47,10 @@ def test_the_closing_count_says_what_is_expected() -> None:
 
 
 def test_items_opened_and_handed_off() -> None:
-    """Between counts the count key asks for the line, then how many were opened or handed off."""
+    """Between counts the count key asks for the line, then how many; Enter takes what a letter or digit marked."""
     desk = desk_of(SMALL, "c 1 0 enter 2 enter")
 
-    press(desk, "<count> a 5 <count> b a")
+    press(desk, "<count> a enter 5 enter <count> b enter a enter")
 
     assert told(desk)[-2:] == ["count_change swabs 5", "count_change blades -1"]
     assert desk.case.counts["swabs"].expected == 15
@@ -284,3 +284,13 @@ def test_another_operator() -> None:
 
     assert told(desk) == ["operator fellow"]
     assert desk.case.post("operator") == "fellow"
+
+
+def test_a_count_said_in_part_is_asked_for_the_rest() -> None:
+    """The first count with a figure for one line, the closing one without it: its key asks for what is wanting."""
+    desk = desk_of(SMALL, "i c 4 enter 6 enter t right right n 4 enter enter")
+    press(desk, "<count>")
+
+    assert panel(desk).startswith("Closing count")
+    press(desk, "down 6 enter")
+    assert told(desk)[-1] == "count blades=6 @8"

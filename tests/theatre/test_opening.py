@@ -47,6 +47,11 @@ def _text(page: Opening, width: int = 80, height: int = 24) -> str:
     return "\n".join(line.rstrip() for line in lines(page.draw(Size(width, height))))
 
 
+def _words(page: Opening, width: int = 80, height: int = 24) -> str:
+    """The page as words, wherever its lines break."""
+    return " ".join(_text(page, width, height).split())
+
+
 def test_enter_starts_at_once_with_the_defaults() -> None:
     """One key starts a case with the facts as the file has them."""
     page, begun = _page("enter")
@@ -58,18 +63,25 @@ def test_enter_starts_at_once_with_the_defaults() -> None:
 
 def test_the_page_shows_every_fact_with_its_default() -> None:
     """All facts are on the page, the cautions above them, the keys below."""
-    text = " ".join(_text(_page("")[0], 80, 30).split())
+    text = _words(_page("")[0], 80, 30)
 
     for words in ("Lens now: own lens", "Planned tamponade: gas", "Axial length: 24 mm", "PVR grade: CP3"):
         assert words in text
     assert "Not a medical device" in text
     assert "not reviewed locally" in text
+    assert "Up Down move, a letter or Left Right answers, Enter starts" in text
     assert "Enter starts the case, Esc leaves without one" in text
 
 
-def test_a_choice_is_one_key_and_the_mark_goes_on() -> None:
-    """A choice's key answers and marks the next fact."""
-    assert _page("a o enter")[1].facts == DEFAULTS | {"lens": "aphakic", "fill_plan": "oil"}
+def test_a_choice_is_one_key_and_the_mark_stays() -> None:
+    """A choice's key answers the marked fact and no other; Down marks the next one."""
+    assert _page("a down o enter")[1].facts == DEFAULTS | {"lens": "aphakic", "fill_plan": "oil"}
+
+    page, begun = _page("a o")
+    assert "o is no answer here: p own lens a none" in _words(page)
+
+    page.press("enter")
+    assert begun.facts == DEFAULTS | {"lens": "aphakic"}
 
 
 def test_left_and_right_go_through_the_choices() -> None:
@@ -79,13 +91,39 @@ def test_left_and_right_go_through_the_choices() -> None:
     assert _page("down down down down right enter")[1].facts == DEFAULTS | {"video": True}
 
 
+@pytest.mark.parametrize("typed", ["down down down c", "down down 9 9"])
+def test_what_is_begun_holds_nobody_up(typed: str) -> None:
+    """A grade or a number typed in part: Up and Down go on, and it stands at its fact until it is mended."""
+    page, begun = _page(f"{typed} up up")
+    assert "(typed, not taken)" in _words(page)
+
+    page.press("enter")
+    assert begun.facts is None
+    assert f"> {'PVR grade: c_' if 'c' in typed else 'Axial length: 99_ mm'}" in _words(page)
+
+
+def test_the_page_says_of_esc_what_it_does() -> None:
+    """Over something typed Esc drops it and the page stays; with nothing typed it leaves without a case."""
+    page, _ = _page("down down 2 7")
+    assert "Enter or Down takes what is typed, Esc drops it" in _words(page)
+    assert "Enter starts the case" not in _words(page)
+
+    page.press("escape")
+    assert "Axial length: 24 mm" in _words(page)
+    assert "Esc leaves without one" in _words(page)
+    assert not page.left
+
+    page.press("escape")
+    assert (page.left, page.become) == (True, None)
+
+
 def test_yes_or_no_is_one_key() -> None:
     """One key, y or n, answers what may only be yes or no."""
     assert _page("down down down down y enter")[1].facts == DEFAULTS | {"video": True}
 
 
 def test_a_number_is_typed_and_entered() -> None:
-    """Digits make the number, enter takes it and marks the next fact; enter again starts."""
+    """Digits make the number, enter takes it; enter again starts."""
     page, begun = _page("down down 2 6 . 5 enter")
     assert begun.facts is None
 
@@ -119,7 +157,7 @@ def test_what_is_no_number_is_none(typed: str) -> None:
     page, begun = _page(f"down down {typed} enter enter enter")
 
     assert begun.facts is None
-    assert "digits, and a point if need be" in _text(page)
+    assert "digits, and a point if need be" in _words(page)
 
 
 def test_a_number_does_not_begin_with_a_letter() -> None:
@@ -150,7 +188,7 @@ def test_what_is_no_grade_is_answered(typed: str) -> None:
     page, begun = _page(f"down down down {typed} enter enter enter")
 
     assert begun.facts is None
-    assert "grade as A, B, CP 1 to 12 or CA 1 to 12, as CP3-CA2" in _text(page)
+    assert "a grade is A, B, CP 1 to 12 or CA 1 to 12, as CP3-CA2" in _words(page)
 
 
 def test_a_key_that_is_no_answer_is_answered() -> None:
@@ -207,7 +245,7 @@ def test_a_code_that_another_station_took_meanwhile_is_exchanged_and_said(tmp_pa
     second.press("enter")
 
     assert second.become is None
-    assert "Enter starts this one as A-0002" in " ".join(_text(second).split())
+    assert "Enter starts this one as A-0002" in _words(second)
 
     second.press("enter")
     assert isinstance(first.become, Desk)
@@ -233,8 +271,8 @@ def test_the_marked_fact_and_what_is_said_of_it_are_in_view(size: tuple[int, int
     protocol = protocol_of(shipped())
     for at, fact in enumerate(protocol.facts):
         page, _ = _page("down " * at, shipped())
-        text = " ".join(_text(page, *size).split())
+        text = _words(page, *size)
         assert f"> {fact.label.split()[0]}" in text
         if fact.kind == "choice":
             page.press("%")
-            assert "% is no answer here" in " ".join(_text(page, *size).split())
+            assert "% is no answer here" in _words(page, *size)

@@ -6,7 +6,7 @@ from pathlib import Path
 
 import pytest
 
-from desks import desk_of
+from desks import desk_of, panel, press, told
 from tracker.screen.commands import by_key
 from tracker.screen.paint import BRIGHTNESS
 from tracker.theatre.desk import Desk
@@ -14,6 +14,7 @@ from tracker.theatre.keys import COMMANDS
 from tracker.theatre.settings import (
     PRESETS,
     SECOND_FOLDER,
+    may_bind,
     read_settings,
     second_folder,
     settings_from,
@@ -33,7 +34,7 @@ def test_everything_that_can_be_set() -> None:
 
         [keys]
         complication = "*"
-        bookmark = ["6", "f7"]
+        bookmark = ["f11", "f12"]
         """,
         "settings.toml",
     )
@@ -42,21 +43,23 @@ def test_everything_that_can_be_set() -> None:
     assert (settings.theme, settings.brightness, settings.site) == ("daylight", 1, "QX")
     assert (settings.station, settings.second_folder) == ("theatre 3", Path("/media/stick"))
     keys = by_key(settings.commands)
-    assert (keys["*"].id, keys["6"].id, keys["f7"].id) == ("complication", "bookmark", "bookmark")
+    assert (keys["*"].id, keys["f11"].id, keys["f12"].id) == ("complication", "bookmark", "bookmark")
     assert "/" not in keys
 
 
 def test_a_key_given_twice_is_named_and_the_defaults_are_used() -> None:
     """The clash says which command has the key already."""
-    settings = settings_from('[keys]\nbookmark = "4"\n', "settings.toml")
+    settings = settings_from('[keys]\nbookmark = "f4"\n', "settings.toml")
 
-    assert "keys.bookmark: 4 is already the key of note" in str(settings.findings[0])
+    assert "keys.bookmark: F4 is already the key of note" in str(settings.findings[0])
     assert settings.commands == COMMANDS
 
 
-@pytest.mark.parametrize("key", ["a", "ctrl+s", "Z", "", "ab", "f13", 7, ["6", "x"]])
-def test_letters_and_chords_are_no_command_keys(key: object) -> None:
-    """Letters belong to the steps; chords are what terminals and multiplexers keep for themselves."""
+@pytest.mark.parametrize(
+    "key", ["a", "ctrl+s", "Z", "", "ab", "f13", 7, ["f11", "x"], "4", "0", ".", "-", "enter"]
+)
+def test_letters_figures_enter_and_chords_are_no_command_keys(key: object) -> None:
+    """Letters are the steps', digits figures, Enter answers; chords are kept by terminals and multiplexers."""
     settings = settings_from(f"[keys]\nbookmark = {key!r}\n".replace("'", '"'), "settings.toml")
 
     assert [f.path for f in settings.findings] == ["keys.bookmark"]
@@ -83,18 +86,42 @@ def test_presets_have_no_clashes(preset: str) -> None:
 
     assert settings.findings == ()
     assert {c.id for c in by_key(settings.commands).values()} == {c.id for c in COMMANDS}
+    assert [key for key in by_key(settings.commands) if not may_bind(key)] == ["Q"]
+
+
+def _station(preset: str) -> Desk:
+    """A desk with the keys of a preset."""
+    return Desk(desk_of().session, settings_from(f'preset = "{preset}"', "settings.toml"))
 
 
 def test_one_hand_on_a_keypad_ticks_and_strikes() -> None:
-    """With the keypad preset + ticks, Enter goes on, * strikes."""
-    settings = settings_from('preset = "keypad"', "settings.toml")
-    desk = Desk(desk_of().session, settings)
-    before = len(desk.case.events)
+    """With the keypad preset + ticks and * strikes; its figures and Enter write nothing."""
+    desk = _station("keypad")
 
-    desk.press("+")
-    desk.press("*")
+    press(desk, "+ 7 . 5 enter * 1 enter")
 
-    assert [e.kind for e in desk.case.events[before:]][-1] == "strike"
+    assert told(desk) == ["tick in_theatre", "strike @4"]
+
+
+def test_three_pedals_bookmark_tick_and_go_on() -> None:
+    """A foot switch sends F7, F8 and F9; what has these keys else is on the same figures with Shift held."""
+    desk = _station("pedals")
+
+    press(desk, "right f8 +60 f9 +60 f7 & & & &")
+
+    assert told(desk) == ["start core", "stop core @4", "start peel", "bookmark", "paused", "continued"]
+    press(desk, "(")
+    assert panel(desk).startswith("One of the last entries")
+    press(desk, "escape *")
+    assert panel(desk).startswith("Hand-over")
+
+
+def test_the_keys_of_the_live_screen_are_no_letters_no_figures_and_never_enter() -> None:
+    """Each command has a key of its own that a station could give it; the one letter is that for leaving, which asks."""
+    keys = [key for c in COMMANDS for key in (c.key, *c.also)]
+
+    assert len(set(keys)) == len(keys)
+    assert [key for key in keys if not may_bind(key)] == ["Q"]
 
 
 def test_no_file_is_as_good_as_an_empty_one(tmp_path: Path) -> None:

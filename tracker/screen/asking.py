@@ -10,6 +10,7 @@ from msgspec import Struct
 
 from tracker.core.events import Scalar
 from tracker.core.protocol import RESERVED_KEYS, Choice, Reading
+from tracker.core.text import shown
 from tracker.core.wording import figure
 from tracker.screen.panels import DIGITS, FIGURE_LENGTH, FIGURES, PlainPanel, Row, inside, number
 
@@ -59,14 +60,15 @@ def reading_question(reading: Reading, title: str, done: Callable[[Scalar], None
 
 NOTHING: Final = -1
 """No answer is marked: what is not chosen is never taken."""
-STRAYS: Final = 2
-"""After so many keys that are no answers, what is typed at a held answer is words meant for somewhere else."""
+_SHOWN: Final = 40
+"""Most letters typed at a list that it remembers and shows."""
 
 
 class Ask(PlainPanel):
     """One or more questions, one at a time; left and right change between them.
 
-    Nothing is marked at first. A letter answers; where the answer is `held`, the letter marks it and Enter takes it.
+    Nothing is marked at first. A letter answers. Where the answer is `held`, its letter marks it and Enter takes it, and
+    only a letter by itself marks: whatever else comes with it makes words, which were meant for somewhere else.
     """
 
     def __init__(self, questions: Sequence[Question], drafts: dict[str, str], *, held: bool = False) -> None:
@@ -75,7 +77,8 @@ class Ask(PlainPanel):
         self.held = held
         self.at = 0
         self.mark = NOTHING
-        self.strays = 0
+        self.typed = ""
+        self.among = False
         self.twice = False
         self.begun = False
         self.guarded = ""
@@ -110,7 +113,10 @@ class Ask(PlainPanel):
         """The options, or the number typed so far with what the file says of it."""
         if self.question.options:
             rows = [Row(o.key, o.label, i == self.mark) for i, o in enumerate(self.question.options)]
-            return [*rows, Row("", self.says)] if self.says else rows
+            if self.typed and self.mark == NOTHING:
+                rows.append(Row("", f"{shown(self.typed)}_", marked=True))
+            says = self.says or (self._how() if self.held else "")
+            return [*rows, Row("", says)] if says else rows
         reading = self.question.reading
         typed = self.drafts.get(self.question.id, "")
         unit = reading.unit if reading else ""
@@ -133,8 +139,16 @@ class Ask(PlainPanel):
 
     def _turn(self, by: int) -> None:
         self.at = (self.at + by) % len(self.questions)
-        self.mark, self.strays, self.guarded, self.says = NOTHING, 0, "", ""
-        self.begun = self.twice = False
+        self.mark, self.typed, self.guarded, self.says = NOTHING, "", "", ""
+        self.begun = self.twice = self.among = False
+
+    def _how(self) -> str:
+        """How an answer is given that is held."""
+        if self.mark != NOTHING:
+            return "Enter takes what is marked, Backspace unmarks it, Esc leaves"
+        if self.typed:
+            return "That is no answer. Backspace takes letters back, Up and Down mark an answer, Esc leaves"
+        return "Its letter marks an answer, Enter takes it; Esc leaves"
 
     def _answer(self, value: Scalar) -> None:
         # One answer and it closes: a question that stayed would take the next step's key for an answer.
@@ -143,42 +157,59 @@ class Ask(PlainPanel):
         self.question.done(value)
 
     def _choose(self, key: str) -> bool:
-        options = self.question.options
         self.says = ""
         if key in ("up", "down"):
             self._mark(max(self.mark, 0 if key == "up" else NOTHING) + (1 if key == "down" else -1))
-            return True
-        if key == "enter":
+        elif key == "enter":
             self._take_marked()
-            return True
-        chosen = next((i for i, o in enumerate(options) if o.key and key in (o.key, *o.also)), None)
-        if chosen is None or (self.held and self.strays >= STRAYS):
-            self._stray()
-            return False
-        if self.held:
-            self._mark(chosen)
+        elif self.held:
+            return self._hold(" " if key == "space" else key)
         else:
-            self._answer(options[chosen].value)
+            return self._take(key)
         return True
 
+    def _place(self, key: str) -> int:
+        options = self.question.options
+        return next((i for i, o in enumerate(options) if o.key and key in (o.key, *o.also)), NOTHING)
+
+    def _take(self, key: str) -> bool:
+        """Answer by a letter; one that is no answer takes the mark away."""
+        chosen = self._place(key)
+        if chosen == NOTHING:
+            self.mark = NOTHING
+            return False
+        self._answer(self.question.options[chosen].value)
+        return True
+
+    def _hold(self, key: str) -> bool:
+        """Mark an answer by its letter, as long as that is all that was typed."""
+        if key == "backspace" and (self.typed or self.mark != NOTHING):
+            self.typed = self.typed[:-1]
+        elif len(key) == 1 and self.typed != key:  # once more the same letter says the same
+            self.typed = (self.typed + key)[:_SHOWN]
+        elif len(key) != 1:
+            return self._named(key)
+        self.mark = self._place(self.typed) if len(self.typed) == 1 else NOTHING
+        return key == "backspace" or self._place(key) != NOTHING
+
+    def _named(self, key: str) -> bool:
+        """Mark an answer by a key that prints nothing, as F7; where it is none, nothing changes."""
+        chosen = self._place(key)
+        if chosen != NOTHING and not self.typed:
+            self.mark = chosen
+        return chosen != NOTHING
+
     def _mark(self, at: int) -> None:
-        self.mark, self.strays = at % len(self.question.options), 0
-        self.says = "Enter takes the marked answer"
+        self.mark, self.typed = at % len(self.question.options), ""
+        self.says = "" if self.held else "Enter takes the marked answer"
 
     def _take_marked(self) -> None:
-        if self.mark == NOTHING:
-            self.says = "No answer is marked: Up and Down mark one, or press its letter"
-        else:
+        if self.mark != NOTHING:
             self._answer(self.question.options[self.mark].value)
-
-    def _stray(self) -> None:
-        """A key that is no answer: what was marked is not meant any more, nor are letters if it goes on."""
-        self.strays += 1
-        self.mark = NOTHING
-        if self.held and self.strays >= STRAYS:
-            self.says = (
-                "These look like words, so letters are not taken: Up and Down mark an answer, Esc leaves"
-            )
+        elif self.typed:
+            self.says = "Nothing is taken: no answer is marked. Backspace takes letters back, Esc leaves"
+        else:
+            self.says = "No answer is marked: Up and Down mark one, or press its letter"
 
     def _type(self, key: str) -> bool:
         typed = self.drafts.get(self.question.id, "")
@@ -188,7 +219,7 @@ class Ask(PlainPanel):
         elif key == "backspace" and self.question.id in self.drafts:
             # Also once nothing is left of it: one backspace too many must not strike an entry.
             self.drafts[self.question.id] = typed[:-1]
-            self.begun, self.twice = True, False
+            self.begun, self.twice, self.among = True, False, False
         elif key == "enter" and not typed:
             self.open = False  # left open for later; it must not stop or start a span
         elif key == "enter":
@@ -205,6 +236,7 @@ class Ask(PlainPanel):
                 return False
             self.drafts[self.question.id] = fresh + key
         else:
+            self.among = True
             return False
         return True
 
@@ -216,6 +248,9 @@ class Ask(PlainPanel):
         elif self.twice:
             self.twice = False
             self.says = f"{typed}: a figure came twice at once. Enter again keeps it, Backspace corrects"
+        elif self.among:
+            self.among = False
+            self.says = f"other keys came with {typed}: Enter again keeps it, Backspace corrects"
         elif reading and reading.plausible and self.guarded != typed and not inside(value, reading.plausible):
             low, high = (figure(v) for v in reading.plausible)
             self.guarded = typed

@@ -22,7 +22,8 @@ from tracker.journal.archive import Archive
 from tracker.journal.files import Journal
 from tracker.screen.asking import Ask
 from tracker.screen.station import Now
-from tracker.theatre.desk import ONE_PRESS_MS, Desk
+from tracker.screen.touch import ONE_PRESS_MS
+from tracker.theatre.desk import Desk
 from tracker.theatre.session import Session
 
 SITE: Final = "DEMO"

@@ -8,7 +8,7 @@ What belongs to a tick (a choice, a reading, a number) is asked afterwards and m
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from typing import Any, Final
 
 from msgspec import Struct
@@ -24,6 +24,7 @@ from tracker.screen.commands import by_key, key_words
 from tracker.screen.lines import Line, Size
 from tracker.screen.panels import FIGURES, Figures, Panel, Write
 from tracker.screen.room import set_aside
+from tracker.screen.touch import AT_ANY_RATE, HELD_MS, OnePress
 from tracker.theatre.acts import ACTS
 from tracker.theatre.acts.ticking import act, doing, onward
 from tracker.theatre.board import draw
@@ -35,17 +36,16 @@ from tracker.theatre.session import Session
 from tracker.theatre.settings import Settings
 
 STANDARD: Final = Settings()
-ONE_PRESS_MS: Final = 500
-"""The same key again within so long is one press: a shaking hand, a worn key, a key held down."""
-HELD_MS: Final = 120
-"""The same key again within so long is held down: no hand presses so fast."""
 LAPSE_MS: Final = 30_000
 """A key that was asked for once more is forgotten after so long."""
-_AGAIN_AT_ONCE: Final = frozenset({"up", "down", "left", "right", "backspace"})
-_COMMANDS_AT_ONCE: Final = frozenset({"back_stamp", "strike", "dimmer", "brighter", "theme"})
-"""What may well be meant twice at once: going on by more than one."""
-_WRITE_AT_ONCE: Final = frozenset({"back_stamp", "strike"})
-"""Of these, what writes: a key held down is one press of it."""
+_GOES_ON: Final[Mapping[str, int]] = {
+    "back_stamp": HELD_MS,
+    "strike": HELD_MS,
+    "dimmer": AT_ANY_RATE,
+    "brighter": AT_ANY_RATE,
+    "theme": AT_ANY_RATE,
+}
+"""Commands that may well be meant twice at once, going on by more than one; a key held down is one press of what writes."""
 _OF_THE_MARK: Final = frozenset({"natural", "onward"})
 """Commands for the marked step. Their keys, and Enter, mean something else in many a program: what lies over the board
 does not let them through."""
@@ -57,14 +57,6 @@ class Asked(Struct, frozen=True, gc=False):
     key: str
     at_ms: int
     words: str
-
-
-class Pressed(Struct, frozen=True, gc=False):
-    """The last key, when it came, and the panel that was open once it was done."""
-
-    key: str
-    at_ms: int
-    panel: Panel | None
 
 
 class Desk:
@@ -84,12 +76,13 @@ class Desk:
         self.drafts: dict[str, str] = {}
         self.answers: dict[str, ev.Scalar] = {}
         self.hint = ""
+        self.back_s = 0.0
         self.left = False
         self.become: Desk | None = None
         self._differs: tuple[str, ...] = ()
         self._forecast: Forecast | None = None
         self._asked: Asked | None = None
-        self._pressed: Pressed | None = None
+        self._one_press = OnePress()
         self.marked: str = first_mark(self.case)
         self.stage: int = self.stage_of(self.marked)
 
@@ -122,60 +115,45 @@ class Desk:
     def press(self, key: str) -> None:
         """Do what a key says; nothing is swallowed silently."""
         self.hint, at_ms = "", self.session.clock().elapsed_ms
-        before, self._pressed = self._pressed, Pressed(key, at_ms, self.panel)
-        since_ms = at_ms - before.at_ms if before is not None and key == before.key else ONE_PRESS_MS
-        at_once = since_ms < ONE_PRESS_MS
-        if at_once and not self._may_come_twice(key, before, since_ms):
+        command = self.commands.get(key)
+        goes_on = _GOES_ON.get(command.id) if command is not None else None
+        heard = self._one_press.heard(key, at_ms, self.panel, goes_on)
+        if heard == "same":
             self.hint = f"{key_words(key)} twice at once is one press"
             return
         asked, self._asked = self._asked, None
         again = asked is not None and asked.key == key and at_ms - asked.at_ms <= LAPSE_MS
-        back_s = (at_ms - asked.at_ms) / 1000 if asked is not None and again else 0.0
+        self.back_s = (at_ms - asked.at_ms) / 1000 if asked is not None and again else 0.0
         figures = self.panel.typed if isinstance(self.panel, Figures) else ""
-        looked = self._told()[3:] if self.panel else None
+        told = self._told() if self.panel is not None else None
         if self.panel is None or not self._in_panel(key, again):
-            self._on_board(key, again, back_s)
-            if looked == self._told()[3:] and not self.hint:
-                self.hint = f"{key_words(key)}: open already; Esc goes back to the board"
-        elif at_once and self.panel is not None and self.panel.types(key):
+            self._on_board(key, again)
+        elif heard == "twice" and self.panel is not None and self.panel.types(key):
             self.panel.doubled()
+        if told is not None and not self.hint and self._told() == told:
+            self.hint = f"{key_words(key)} changes nothing here; Esc goes back to the board"
         if figures and not isinstance(self.panel, Figures) and key not in self.keys_of("reading"):
             self._say_first(f"not kept: {figures}")
         if asked is not None and not again:
             self._say_first(f"not done: {asked.words}")
-        self._pressed = Pressed(key, at_ms, self.panel)
 
     def _say_first(self, words: str) -> None:
         """Say something before what the key itself says."""
         self.hint = f"{words}. {self.hint}" if self.hint else words
 
-    def _may_come_twice(self, key: str, before: Pressed | None, since_ms: int) -> bool:
-        """Whether a key may be meant twice at once: typed letters and figures, arrows, what goes on by one more."""
-        if before is None or before.panel is not self.panel:
-            return False
-        if self.panel is not None and self.panel.types(key):
-            return True
-        command = self.commands.get(key)
-        if self.panel is None and command is not None and command.id in _WRITE_AT_ONCE:
-            return since_ms >= HELD_MS
-        return key in _AGAIN_AT_ONCE or (
-            self.panel is None and command is not None and command.id in _COMMANDS_AT_ONCE
-        )
-
     def _in_panel(self, key: str, again: bool) -> bool:
         """Give a key to the panel; whether it goes no further."""
-        panel, before = self.panel, self._told()
+        panel = self.panel
         if panel is None or (isinstance(panel, Figures) and key in self.keys_of("reading")):
             return False
         used = panel.press(key)
         if self.panel is panel and not panel.open:
             self.panel = None
         if used:
-            if self._told() == before:
-                self.hint = f"{key_words(key)} changes nothing here; Esc goes back to the board"
             return True
-        if self.panel is panel and not again and (panel.lists or self._is_of_the_mark(key)):
-            self._refuse(key)
+        held = isinstance(panel, Ask) and panel.held
+        if self.panel is panel and (held or (not again and (panel.lists or self._is_of_the_mark(key)))):
+            self._refuse(key, held=held)
             return True
         self.panel = None
         return False
@@ -185,10 +163,13 @@ class Desk:
         command = self.commands.get(key)
         return key == "enter" or (command is not None and command.id in _OF_THE_MARK)
 
-    def _refuse(self, key: str) -> None:
-        """Say that what lies over the board does not have this key, and what the key once more does."""
+    def _refuse(self, key: str, *, held: bool) -> None:
+        """Say that what lies over the board does not have this key, and what the key once more does.
+
+        What is held is left by Esc alone: words typed there have many a letter twice.
+        """
         step, words = self._meant(key), self._words_of(key)
-        if words:
+        if words and not held:
             why = doubt(self.case, self.stage, step) if step is not None else ""
             hint = f"{key_words(key)} is no answer here. {key_words(key)} once more: {words}"
             self.ask_once_more(key, words, f"{hint}; {why}" if why else hint)
@@ -214,10 +195,10 @@ class Desk:
         self._asked = Asked(key, self.session.clock().elapsed_ms, words)
         self.hint = hint
 
-    def _on_board(self, key: str, again: bool, back_s: float) -> None:
+    def _on_board(self, key: str, again: bool) -> None:
         command, step = self.commands.get(key), self._meant(key)
         if step is not None:
-            self._tick(key, step, again, back_s)
+            self._tick(key, step, again)
         elif command is not None:
             if command.id in ONCE_MORE and not again:
                 words = command.does.partition(";")[0]
@@ -236,21 +217,20 @@ class Desk:
             sheet = key_words(self.keys_of("key_sheet")[0])
             self.hint = f"{key_words(key)}: no step within reach has this key. {sheet} shows the keys"
 
-    def _tick(self, key: str, step: Step, again: bool, back_s: float) -> None:
+    def _tick(self, key: str, step: Step, again: bool) -> None:
         """Tick a step, as of when its key was first pressed; one in doubt asks for its key once more."""
         why = "" if again else doubt(self.case, self.stage, step)
         if why:
             words = doing(self, step)
             self.ask_once_more(key, words, f"{key_words(key)} once more: {words}; {why}")
         elif key in self.keys_of("onward"):
-            onward(self, back_s)
+            onward(self, self.back_s)
         else:
-            act(self, step, back_s)
+            act(self, step, self.back_s)
 
-    def _told(self) -> tuple[object, ...]:
-        """What a key could have changed: the entries, the panel and what it shows."""
-        rows = tuple(self.panel.rows()) if self.panel else ()
-        return len(self.case.events), self.hint, self.panel, self.panel and self.panel.title, rows
+    def _told(self) -> object:
+        """What a key could have changed of what lies over the board, and the entries."""
+        return len(self.case.events), self.panel and (self.panel.title, *self.panel.rows())
 
     def pulse(self) -> None:
         """Once a second: try again to put on disk what waits."""
@@ -284,8 +264,8 @@ class Desk:
         return next((c.key, *c.also) for c in self.all_commands if c.id == command)
 
     def say(self, kind: type[ev.Event], **fields: Any) -> ev.Event:
-        """Record that something happened now."""
-        return self.session.record(kind, **fields)
+        """Record that something happened now, or when its key was first pressed if that was asked for once more."""
+        return self.session.record(kind, self.back_s, **fields)
 
     def mark(self, step: str) -> None:
         """Mark a step; the stage that is shown stays."""
@@ -299,9 +279,9 @@ class Desk:
         here = first_expected(self.case, (*order[start:], *order[:start]))
         self.marked = here or expected_after(self.case, step) or self.marked
 
-    def ask(self, questions: Sequence[Question]) -> None:
-        """Ask something over the foot of the board."""
-        self.panel = Ask(questions, self.drafts)
+    def ask(self, questions: Sequence[Question], *, held: bool = False) -> None:
+        """Ask something over the foot of the board; what is held wants Enter behind its letter."""
+        self.panel = Ask(questions, self.drafts, held=held)
 
     def draw(self, size: Size, *, quick: bool = False) -> tuple[Line, ...]:
         """The board as lines; `quick` leaves the deviations and the forecast as drawn last, after a key."""

@@ -187,12 +187,15 @@ class FactsPage(PlainPanel):
         done: Callable[[Mapping[str, Scalar]], None],
         title: str = "Case facts",
         answers: dict[str, Scalar] | None = None,
+        ends: str = "Enter keeps all, Esc leaves",
     ) -> None:
+        """`answers` is where answers wait until they are kept, `ends` says what Enter and Esc do then."""
         self.facts = tuple(facts)
         self.answers = {} if answers is None else answers
         self.values = {**values, **self.answers}
         self.done = done
         self.title = title
+        self.ends = ends
         self.at = 0
         self.typed: dict[str, str] = {}
         self.guarded = ""
@@ -208,7 +211,7 @@ class FactsPage(PlainPanel):
         """What the keys do now, for the foot of the page."""
         if self.facts and self.facts[self.at].id in self.typed:
             return "Enter or Down takes what is typed, Esc drops it"
-        return "Up Down move, a letter or Left Right answers and stays there, Enter keeps all, Esc leaves"
+        return f"Up Down move, a letter or Left Right answers, {self.ends}"
 
     def rows(self) -> Sequence[Row]:
         """Every fact with its value; the marked one with what may be answered."""
@@ -277,6 +280,7 @@ class FactsPage(PlainPanel):
             self.done(self.values)
             return
         self.at, fact = left, self.facts[left]
+        self.guarded = ""  # what was said of it was said at another fact
         self.says = (
             self._taken(fact)
             if fact.id in self.typed

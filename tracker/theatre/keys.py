@@ -27,7 +27,7 @@ COMMANDS: Final[tuple[Command, ...]] = (
     Command("note", "f4", "note", "write a note"),
     Command("not_needed", "f5", "not needed", "the marked step is not needed, with a reason"),
     Command("bookmark", "f6", "bookmark", "a moment worth finding in the recording"),
-    Command("pause", "f7", "pause", "the operation stands still; again: it goes on"),
+    Command("pause", "f7", "pause", "the operation stands still, then goes on; asks once more"),
     Command("hand_over", "f8", "hand-over", "hand the circulating post over; change of operator"),
     Command("entries", "f9", "entries", "one of the last twenty entries: strike it, move it, put it earlier"),
     Command(
@@ -52,5 +52,5 @@ COMMANDS: Final[tuple[Command, ...]] = (
     Command("leave", "Q", "leave", "leave the screen; the case stays open"),
 )
 
-ONCE_MORE: Final = frozenset({"not_logged", "close_stage", "spread"})
-"""Commands that write at once and lie beside letters, or write much: their key is asked for once more."""
+ONCE_MORE: Final = frozenset({"not_logged", "close_stage", "spread", "pause"})
+"""Commands that write at once and lie beside letters or beside another that does, or write much: they ask once more."""

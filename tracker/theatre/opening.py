@@ -47,7 +47,8 @@ class Opening:
         self._page.says = " ".join(map(str, settings.findings))
 
     def _facts(self, values: Mapping[str, Scalar]) -> FactsPage:
-        return FactsPage(self.protocol.facts, values, self._started)
+        ends = "Enter starts the case, Esc leaves without one"
+        return FactsPage(self.protocol.facts, values, self._started, ends=ends)
 
     def _started(self, values: Mapping[str, Scalar]) -> None:
         try:
@@ -89,4 +90,4 @@ class Opening:
         reviewed = self.protocol.reviewed_by
         state = f"reviewed by {reviewed}" if reviewed else "not reviewed locally"
         title = f"{self.code}  {self.protocol.title}, version {self.protocol.version}: {state}{self.about}"
-        return page(title, CAUTIONS, self._page.rows(), f"{self._page.how}. Enter starts the case", size)
+        return page(title, CAUTIONS, self._page.rows(), self._page.how, size)

@@ -20,7 +20,7 @@ from tracker.screen.lettering import SIGNS
 from tracker.screen.panels import Row
 from tracker.theatre.open_items import deviation_words, due_word, pair_words
 
-_FIRST = {"red": 0, "amber": 1, "live": 2}
+_FIRST = ("red", "amber")
 
 
 class StepLine(Struct, frozen=True, gc=False):
@@ -249,8 +249,12 @@ def _due(case: Case) -> Iterator[Due]:
 
 
 def _running(case: Case, now_t: float) -> Sequence[Running]:
-    # What is past the file's figure comes first, then spans: if room is short, clocks are left out first.
-    clocks = [_clock(case, run, now_t) for run in case.clocks if run.stop is None]
+    # What is past the file's figure comes first. If room is short, what is left out first is the recorder and its like,
+    # spans of no stage, then clocks without a figure.
+    clocks = [run for run in case.clocks if run.stop is None]
+    limited, free = (
+        [_clock(case, r, now_t) for r in clocks if _limited(case, r) is has] for has in (True, False)
+    )
     spans = [
         Running(step.label, hms(now_t - last.start.t), "", "live", ident)
         for ident, state in case.steps.items()
@@ -258,11 +262,21 @@ def _running(case: Case, now_t: float) -> Sequence[Running]:
         and (last := state.ticks[-1]).stop is None
         and (step := case.protocol.step[ident]).shape == "span"
     ]
+    staged, stageless = (
+        [s for s in spans if (s.step in case.protocol.stage_of) is has] for has in (True, False)
+    )
     troubles = [_trouble(case, t, now_t) for t in case.troubles if t.stop is None]
     pauses = [
         Running("Paused", hms(now_t - p.t), "", "amber") for p, stop in case.pauses[-1:] if stop is None
     ]
-    return sorted([*pauses, *troubles, *clocks, *spans], key=lambda r: _FIRST.get(r.tone, len(_FIRST)))
+    running = (*pauses, *troubles, *staged, *limited, *free, *stageless)
+    return sorted(running, key=lambda r: _FIRST.index(r.tone) if r.tone in _FIRST else len(_FIRST))
+
+
+def _limited(case: Case, run: ClockRun) -> bool:
+    """Whether the file has a figure for a clock."""
+    clock = case.protocol.clock[run.clock]
+    return any(figure is not None for figure in (clock.amber_s, clock.red_s, clock.min_s))
 
 
 def _trouble(case: Case, trouble: Trouble, now_t: float) -> Running:

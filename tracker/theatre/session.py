@@ -189,6 +189,10 @@ class Session:
         """Strike an entry; it stays legible."""
         return self.record(ev.Strike, ref=ref)
 
+    def entered(self) -> Sequence[ev.Event]:
+        """What was entered since the case was begun; its opening was no slip of a finger."""
+        return list(dropwhile(lambda e: isinstance(e, _OPENING), self.case.events))
+
     def last_entry(self) -> ev.Event | None:
         """The last entry that a strike would act on: corrections and the opening are passed over."""
         passed = (ev.Strike, ev.Move, ev.BackStamp, ev.Resumed, ev.Facts, ev.ReasonGiven)
@@ -209,8 +213,7 @@ class Session:
 
     def _last(self, fits: Callable[[ev.Event], bool]) -> ev.Event | None:
         void = struck(self.case.events)
-        entered = list(dropwhile(lambda e: isinstance(e, _OPENING), self.case.events))
-        return next((e for e in reversed(entered) if e.seq not in void and fits(e)), None)
+        return next((e for e in reversed(self.entered()) if e.seq not in void and fits(e)), None)
 
     def standing_step(self, event: ev.Event) -> str | None:
         """The step an event counts for now, moves included."""

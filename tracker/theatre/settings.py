@@ -203,8 +203,8 @@ def _is_site(text: str) -> bool:
 
 
 def may_bind(key: str) -> bool:
-    """Whether a command may have this key: no letter, no figure, no chord, nothing that a terminal keeps for itself."""
-    return key in NAMED or (
+    """Whether a command may have this key: no letter, figure or chord, not Enter, nothing a terminal keeps for itself."""
+    return (key in NAMED and key != "enter") or (
         len(key) == 1 and key.isascii() and key.isprintable() and not key.isalnum() and key not in FIGURES
     )
 
@@ -213,7 +213,8 @@ _TABLE: Final = Table(
     "keys",
     COMMANDS,
     may_bind,
-    "Write a punctuation mark, f1 to f12, space, tab, an arrow; letters are the steps', digits . and - are figures",
+    "Write a punctuation mark, f1 to f12, space, tab, an arrow; letters are the steps', digits . and - are figures,"
+    " Enter answers",
 )
 
 

@@ -15,7 +15,7 @@ from msgspec import Struct
 
 from tracker.core.wording import clock_time
 from tracker.screen.commands import key_words
-from tracker.screen.lines import Line, Size, flow
+from tracker.screen.lines import Line, Size, fit, flow
 from tracker.screen.room import Room, set_aside
 from tracker.theatre.demo import Cue, Demo, Moment
 from tracker.theatre.desk import Desk
@@ -30,6 +30,9 @@ SPEED: Final = 30.0
 """Case seconds a second while something goes on."""
 QUIET_S: Final = 5.0
 """A time without a key that would take longer to show is jumped over, but for a second before and after it."""
+
+LEAST_BAR: Final = 4
+"""A shorter bar tells nothing."""
 
 
 class Beat(Struct, frozen=True, gc=False):
@@ -142,7 +145,7 @@ class Whole(Playing):
     def foot(self, width: int) -> Sequence[Line]:
         """A line saying how far it is."""
         words = f" invented case, playing {clock_time(self.demo.clock.now)}  Esc ends it "
-        return (_bar(words, self.demo.done / len(self.demo.cues), width),)
+        return (fit(_bar(words, self.demo.done / len(self.demo.cues), width), width),)
 
 
 class Show(Playing):
@@ -204,13 +207,14 @@ class Show(Playing):
         keys = f" invented case, {self.beat.moment + 1} of {len(self.words)}  {goes}  Right next  Esc ends "
         shown_s = length_s(self.beats[: self.at]) + self.stood_s
         bar = _bar(f"{keys}  {self._news()} ", shown_s / length_s(self.beats), width)
-        return (*now, *[()] * (most - len(now)), bar)
+        return tuple(fit(line, width) for line in (*now, *[()] * (most - len(now)), bar))
 
     def _news(self) -> str:
         """What this part shows that the one before did not: a jump of the clock, or the keys just pressed."""
         if self.beat.jumped >= timedelta(minutes=1):
             return f"{self.beat.jumped // timedelta(minutes=1)} min skipped"
-        return f"pressed {' '.join(map(key_words, self.demo.keys))}" if self.at and self.demo.keys else ""
+        pressed = self.at > 0 and self.beat.done > self.beats[self.at - 1].done
+        return f"pressed {' '.join(map(key_words, self.demo.keys))}" if pressed else ""
 
 
 def _said(desk: Desk, words: str) -> Sequence[Line]:
@@ -228,8 +232,9 @@ def _word(desk: Desk, word: str) -> Line:
 
 
 def _bar(words: str, share: float, width: int) -> Line:
-    """Words, and after them how much of it is over."""
-    room = max(0, width - len(words) - 6)
+    """Words, and after them how much of it is over, where there is room."""
+    room = width - len(words) - 6
+    if room < LEAST_BAR:
+        return ((words, "key"),)
     full = round(room * share)
-    bar = f"{'━' * full}{'─' * (room - full)} {share:4.0%} "
-    return ((words, "key"), (bar.ljust(width - len(words))[: max(0, width - len(words))], "rule"))
+    return ((words, "key"), (f"{'━' * full}{'─' * (room - full)} {share:4.0%} ", "rule"))

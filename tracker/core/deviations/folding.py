@@ -32,16 +32,15 @@ def _groups(found: Iterable[Deviation]) -> list[list[Deviation]]:
     where: dict[str, int] = {}
     for n, deviation in enumerate(found):
         known = {where[c] for c in deviation.causes if c in where}
-        groups[n] = [*(d for k in sorted(known) for d in groups.pop(k)), deviation]
+        groups[n] = [*(d for k in sorted(known) for d in groups.pop(k)), deviation] if known else [deviation]
         for cause in {c for d in groups[n] for c in d.causes} if known else deviation.causes:
             where[cause] = n
     return list(groups.values())
 
 
 def _line(case: Case, group: Sequence[Deviation]) -> Deviation:
-    if len(group) == 1 and not group[0].causes:
-        given = case.reasons.get(group[0].key)
-        return replace(group[0], given=given) if given else group[0]
+    if len(group) == 1 and not case.reasons:
+        return group[0]
     first, *rest = sorted(
         group, key=lambda d: (ORDER[d.level], d.when.t, d.when.seq, _FIRST.get(d.code, 2), d.key)
     )

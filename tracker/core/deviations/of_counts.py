@@ -9,7 +9,7 @@ from msgspec import Struct
 
 from tracker.core.case import Case, Moment, Tick, lines_said, lines_unsaid
 from tracker.core.deviations import causes
-from tracker.core.deviations.found import Deviation, due_by, ticks
+from tracker.core.deviations.found import Deviation, due_by
 from tracker.core.protocol import Protocol, Step
 from tracker.core.wording import CODE_WORDS, clock_time
 
@@ -87,7 +87,8 @@ def saying(case: Case, step: Step, tick: Tick) -> tuple[Tick, ...]:
     """
     if step.count != "check":
         return tuple(t for t in case.state(step.id).ticks if t.start >= tick.start)
-    return tuple(t for s, t in ticks(case) if s.count not in (None, "opening") and t.start >= tick.start)
+    later = (s for s in case.protocol.all_steps() if s.count in ("check", "closing"))
+    return tuple(t for s in later for t in case.state(s.id).ticks if t.start >= tick.start)
 
 
 def _due(case: Case, step: Step, tick: Tick) -> Moment | None:

@@ -24,8 +24,9 @@ def hand_overs(case: Case, _now_t: float) -> Iterator[Deviation]:
     """
     handed = hand_overs_of(case)
     for post, following in zip_longest(handed, handed[1:]):
-        due = following.since if following else case.end.when if case.end else None
-        if due is None or due < post.since:
+        ends = (following.since if following else None, case.end.when if case.end else None)
+        due = min((when for when in ends if when and when > post.since), default=None)
+        if due is None:
             continue
         if post.accepted is None or post.accepted > due:
             yield _unacknowledged(post, due)

@@ -83,10 +83,11 @@ def readings_missing(case: Case, _now_t: float) -> Iterator[Deviation]:
     That is when a step that needs theirs is ticked, when their stage is closed, or when the case ends.
     """
     for step, tick in ticks(case):
-        if not (step.choices or step.readings) or not due_by(case, step, tick):
+        required = [w for w in step.readings if w.required]
+        if not (step.choices or required) or not due_by(case, step, tick):
             continue
-        for wanted in step.readings:
-            if wanted.required and reading_of(case, tick, wanted.id) is None:
+        for wanted in required:
+            if reading_of(case, tick, wanted.id) is None:
                 key, found = f"reading_missing:{wanted.id}:{tick.seq}", f"not entered for {step.label}"
                 yield Deviation(key, "reading_missing", "note", wanted.id, tick.start, "a value", found)
         # A decision that nobody stated is one, however often it was ticked.

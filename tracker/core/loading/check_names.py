@@ -116,7 +116,7 @@ def decision_keys(protocol: Protocol) -> Iterator[Remark]:
         for at, step in named(path, steps):
             for where, choice in named(f"{at}.choices", step.choices):
                 if choice.key in taken or choice.key.isdigit():
-                    owner = taken.get(choice.key, "a command of the live screen")
+                    owner = taken.get(choice.key, "a figure")
                     what = f"the key {choice.key} of an answer is also that of {owner}"
                     yield Remark(f"{where}.key", what, "Give the answer a letter that no step beside it has")
 

@@ -18,7 +18,7 @@ from tracker.journal.cases import reviewed_of
 from tracker.review.record.plain import minutes, tenths
 from tracker.review.screen import forms
 from tracker.review.screen.forms import Typed
-from tracker.screen.asking import Ask, Option, Question, keyed
+from tracker.screen.asking import Option, Question, keyed
 from tracker.screen.lines import Line, Size, fit, wrap
 
 if TYPE_CHECKING:
@@ -185,7 +185,7 @@ def ask_compare(desk: ReviewDesk) -> None:
         return
     options = (*keyed([(code, None, code) for code in others]), Option("=", "another code", _OTHER))
     question = Question("compare", "Put beside this case", partial(_chosen, desk), options)
-    desk.panel = Ask([question], desk.drafts)
+    desk.panel = forms.choice(desk, question)
 
 
 def _chosen(desk: ReviewDesk, code: Scalar) -> None:

@@ -34,6 +34,7 @@ from tracker.screen.lines import Line, Size
 from tracker.screen.paint import BRIGHTNESS
 from tracker.screen.panels import Panel, Sheet, Write
 from tracker.screen.room import set_aside
+from tracker.screen.touch import AT_ANY_RATE, Heard, OnePress
 
 T = TypeVar("T")
 _BOND: Final[Mapping[str, str]] = {
@@ -41,6 +42,11 @@ _BOND: Final[Mapping[str, str]] = {
     "the log has gone on": "the log has gone on since",
     "another log": "debrief of another log: nothing of it is taken in",
 }
+_GOES_ON: Final = frozenset({
+    "closer", "wider", "pan_back", "pan_on", "deviation", "deviation_back", "bookmark", "longest",
+    "dimmer", "brighter", "theme",
+})  # fmt: skip
+"""Commands that may well be meant twice at once: going on by more than one."""
 
 
 class ReviewDesk:
@@ -75,6 +81,7 @@ class ReviewDesk:
         self.drawn: Drawing
         self.film: Alignment
         self._seen: Reviewed | None = None
+        self._one_press = OnePress()
         self.row, self.place = 0, 0
         self._look_again()
         self.row = next((n for n, row in enumerate(self.drawn.rows) if row.kind == "stage"), 0)
@@ -167,10 +174,16 @@ class ReviewDesk:
 
     def press(self, key: str) -> None:
         """Do what a key says; nothing is swallowed silently."""
+        heard = self._heard(key)
+        if heard == "same":
+            self.hint = f"{key_words(key)} twice at once is one press"
+            return
         before, self.hint = self._told(), ""
         if self.panel is not None:
             panel = self.panel
             used = panel.press(key)
+            if heard == "twice" and panel.types(key):
+                panel.doubled()
             if self.panel is panel and not panel.open:
                 self.panel = None
             if used:
@@ -194,6 +207,11 @@ class ReviewDesk:
         else:
             self.hint = f"{key_words(key)}: nothing here has this key. {self.key('key_sheet')} shows the keys"
 
+    def _heard(self, key: str) -> Heard:
+        command = self.by_key.get(key)
+        goes_on = AT_ANY_RATE if command is not None and command.id in _GOES_ON else None
+        return self._one_press.heard(key, self.debriefing.clock().elapsed_ms, self.panel, goes_on)
+
     def _or_say(self, before: object, words: str) -> None:
         if not self.hint and self._told() == before:
             self.hint = words
@@ -205,12 +223,12 @@ class ReviewDesk:
         look = (self.row, self.place, self.view, self.theme, self.brightness, self.left)
         return look, len(self.debrief.events), title, rows, self.comparison
 
-    def tried(self, say: Callable[[], object]) -> bool:
-        """Whether something could be said; why not is shown."""
+    def tried(self, say: Callable[[], object], *, kept: bool) -> bool:
+        """Whether something could be said; why not is shown, and whether what was begun is `kept`."""
         try:
             say()
         except Trouble as refusal:
-            self.hint = f"{refusal} What was begun is kept."
+            self.hint = f"{refusal} {'What was begun is kept.' if kept else 'Nothing was said.'}"
             return False
         return True
 

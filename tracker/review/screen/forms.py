@@ -41,7 +41,8 @@ class Field:
 class Form:
     """Questions in order, and what is said once all are answered; later ones may hang on earlier answers.
 
-    `changes` is whether it changes what was signed: after a sign-off it then asks why.
+    `changes` is whether it changes what was signed: after a sign-off it then asks why. One that is not `kept` forgets its
+    answers when it is left, and begins at its first question again.
     """
 
     id: str
@@ -49,6 +50,7 @@ class Form:
     fields: Callable[[Answers], Sequence[Field]]
     done: Callable[[Answers], None]
     changes: bool = True
+    kept: bool = True
 
 
 class Typed(PlainPanel):
@@ -119,17 +121,24 @@ def typed(desk: ReviewDesk, form: str, field: str, title: str, check: Callable[[
     return Field(field, lambda done: Typed(ident, title, check, done, desk.drafts))
 
 
+def choice(desk: ReviewDesk, *questions: Question) -> Ask:
+    """Questions as the review asks them: a letter marks, Enter takes.
+
+    So words that were meant for another page never answer one.
+    """
+    return Ask(questions, desk.drafts, held=True)
+
+
 def ask(desk: ReviewDesk, field: str, title: str, options: Sequence[Option]) -> Field:
     """A field of one key."""
     asked = tuple(options)
-    return Field(field, lambda done: Ask([Question(field, title, done, asked)], desk.drafts, held=True))
+    return Field(field, lambda done: choice(desk, Question(field, title, done, asked)))
 
 
 def reading(desk: ReviewDesk, form: str, field: str, asked: Reading) -> Field:
     """A field of a reading's value."""
     ident = draft(form, field)
-    question = partial(reading_question, asked, asked.label, ident=ident)
-    return Field(field, lambda done: Ask([question(done)], desk.drafts, held=True))
+    return Field(field, lambda done: choice(desk, reading_question(asked, asked.label, done, ident)))
 
 
 # -- filling in
@@ -137,8 +146,11 @@ def reading(desk: ReviewDesk, form: str, field: str, asked: Reading) -> Field:
 
 def start(desk: ReviewDesk, form: Form) -> None:
     """Fill in a form from its beginning; where it was begun before, ask whether to go on."""
+    if not form.kept:
+        fill(desk, form, {})
+        return
     if not desk.held.get(form.id):
-        fill(desk, form)
+        fill(desk, form, desk.held.setdefault(form.id, {}))
         return
     told = "; ".join(_short(value) for value in desk.held[form.id].values())
     options = (
@@ -146,7 +158,7 @@ def start(desk: ReviewDesk, form: Form) -> None:
         Option("n", "begin anew; what was begun goes", value=False),
     )
     done = partial(_again, desk, form)
-    desk.panel = Ask([Question("again", f"{form.title}, begun: {told}", done, options)], desk.drafts)
+    desk.panel = choice(desk, Question("again", f"{form.title}, begun: {told}", done, options))
 
 
 def _short(value: Scalar) -> str:
@@ -157,16 +169,15 @@ def _short(value: Scalar) -> str:
 def _again(desk: ReviewDesk, form: Form, go_on: Scalar) -> None:
     if not go_on:
         desk.held.pop(form.id, None)
-    fill(desk, form)
+    fill(desk, form, desk.held.setdefault(form.id, {}))
 
 
-def fill(desk: ReviewDesk, form: Form) -> None:
+def fill(desk: ReviewDesk, form: Form, answers: dict[str, Scalar]) -> None:
     """Ask what is not answered yet; once all is, say it."""
-    answers = desk.held.setdefault(form.id, {})
     open_field = next((f for f in _fields(desk, form, answers) if f.id not in answers), None)
     if open_field is not None:
-        desk.panel = open_field.panel(partial(_answered, desk, form, open_field.id))
-    elif desk.tried(lambda: form.done(answers)):
+        desk.panel = open_field.panel(partial(_answered, desk, form, answers, open_field.id))
+    elif desk.tried(lambda: form.done(answers), kept=form.kept):
         desk.held.pop(form.id, None)
 
 
@@ -177,9 +188,9 @@ def _fields(desk: ReviewDesk, form: Form, answers: Answers) -> Sequence[Field]:
     return fields
 
 
-def _answered(desk: ReviewDesk, form: Form, field: str, value: Scalar) -> None:
-    desk.held.setdefault(form.id, {})[field] = value
-    fill(desk, form)
+def _answered(desk: ReviewDesk, form: Form, answers: dict[str, Scalar], field: str, value: Scalar) -> None:
+    answers[field] = value
+    fill(desk, form, answers)
 
 
 def begun(desk: ReviewDesk) -> tuple[str, ...]:

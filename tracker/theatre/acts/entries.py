@@ -21,13 +21,15 @@ if TYPE_CHECKING:
 
 MOST: Final = 20
 """So many of the last entries can be picked."""
-_PASSED: Final = (ev.Opened, ev.Resumed, ev.Facts, ev.ReasonGiven)
+_PASSED: Final = (ev.Resumed, ev.Facts, ev.ReasonGiven)
 _EARLIER: Final = Reading(id="earlier", label="Minutes earlier", unit="min", plausible=(0, 240))
 
 
 def ask_entry(desk: Desk) -> None:
     """Ask which of the last entries is meant, the latest first."""
-    last = [e for e in reversed(desk.case.log) if not isinstance(e.event, _PASSED)][:MOST]
+    begun = next((e.seq for e in desk.session.entered()), len(desk.case.events) + 1)
+    entered = (e for e in reversed(desk.case.log) if e.seq >= begun)
+    last = [e for e in entered if not isinstance(e.event, _PASSED)][:MOST]
     if not last:
         desk.hint = "nothing was entered yet"
         return

@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING, Final
 
 from tracker.core import events as ev
 from tracker.core.case import Tick, in_case, plan
-from tracker.core.deviations import Deviation, reading_of
+from tracker.core.deviations import Deviation, open_counts, reading_of
 from tracker.core.protocol import Step
 from tracker.core.wording import clock_time, fact_words
 from tracker.screen.asking import Option, Question, keyed, options_of, reading_question
@@ -119,16 +119,13 @@ def _read(desk: Desk, ident: str, ref: int | None, value: ev.Scalar) -> None:
 
 
 def ask_count(desk: Desk) -> None:
-    """Ask what the count board says, or which line changed."""
-    ticks = [
-        (t.start, s, t) for s in desk.protocol.all_steps() if s.count for t in desk.case.state(s.id).ticks
-    ]
-    said = {e.event.ref for e in desk.case.log if isinstance(e.event, ev.CountSaid)}
-    unsaid = [(s, t) for _, s, t in sorted(ticks, key=lambda x: x[0], reverse=True) if t.seq not in said]
+    """Ask what the count board says where figures are wanting, the latest count first, or which line changed."""
+    wanting = [c for c in open_counts(desk.case) if c.lines]
     if not desk.protocol.counted:
         desk.hint = "the file names no counted lines"
-    elif unsaid:
-        _count_sheet(desk, *unsaid[0])
+    elif wanting:
+        latest = max(wanting, key=lambda c: c.tick.start)
+        _count_sheet(desk, latest.step, latest.tick)
     else:
         _ask_count_change(desk)
 
@@ -146,16 +143,15 @@ def _counted(desk: Desk, ref: int, lines: Mapping[str, int]) -> None:
 
 def _ask_count_change(desk: Desk) -> None:
     options = keyed([(c.label, None, c.id) for c in desk.protocol.counted])
-    desk.ask(
-        [Question("counted", "Items opened or handed off: which line", partial(_ask_delta, desk), options)]
-    )
+    which = "Items opened or handed off: which line"
+    desk.ask([Question("counted", which, partial(_ask_delta, desk), options)], held=True)
 
 
 def _ask_delta(desk: Desk, line: ev.Scalar) -> None:
     label = desk.protocol.label(str(line))
     deltas = tuple(Option(str(n), f"{n} opened", n) for n in range(1, 10))
     off = tuple(Option(k, f"{n} handed off", -n) for n, k in enumerate("abcde", 1))
-    desk.ask([Question("delta", label, partial(_changed_count, desk, str(line)), (*deltas, *off))])
+    desk.ask([Question("delta", label, partial(_changed_count, desk, str(line)), (*deltas, *off))], held=True)
 
 
 def _changed_count(desk: Desk, line: str, delta: ev.Scalar) -> None:
@@ -179,7 +175,7 @@ def ask_not_needed(desk: Desk) -> None:
     own = [(r.label, r.key, r.id) for r in desk.protocol.reasons]
     options = keyed([*own, ("no reason for now", None, NO_REASON)])
     title = f"{step.label} is not needed: why"
-    desk.ask([Question("not_needed", title, partial(_not_needed, desk, step), options)])
+    desk.ask([Question("not_needed", title, partial(_not_needed, desk, step), options)], held=True)
 
 
 def _not_needed(desk: Desk, step: Step, reason: ev.Scalar) -> None:

@@ -61,9 +61,10 @@ def large(asked: Sequence[Call], size: Size, room: int) -> tuple[Cell, tuple[int
     cells: list[Cell] = []
     for i, call in enumerate(asked if room >= LINE else ()):
         drawn = called(call, width, 1)
-        if drawn.lines and stacked([*cells, drawn], columns) <= room:
-            taken.append(i)
-            cells.append(drawn)
+        if not drawn.lines or stacked([*cells, drawn], columns) > room:
+            break  # what comes after it matters less, and must not be all that is seen
+        taken.append(i)
+        cells.append(drawn)
     for i, at in enumerate(taken):
         drawn = called(asked[at], width, 1, why=True) if asked[at].why else EMPTY
         told = [*cells[:i], drawn, *cells[i + 1 :]]

@@ -16,7 +16,7 @@ from tracker.review.video.align import words
 from tracker.review.video.consent import consent
 from tracker.review.video.remarks import Remark
 from tracker.review.video.stamps import seconds_of
-from tracker.screen.asking import Ask, Option, Question, keyed
+from tracker.screen.asking import Option, Question, keyed
 from tracker.screen.panels import Row, Sheet
 
 if TYPE_CHECKING:
@@ -32,7 +32,7 @@ def ask_video(desk: ReviewDesk) -> None:
             Option("p", "part: from when to when a file was recording", "part"),
         ]
     options.append(Option("v", "how the recordings lie on the log", "lie"))
-    desk.panel = Ask([Question("video", "Video", partial(_chosen, desk), tuple(options))], desk.drafts)
+    desk.panel = forms.choice(desk, Question("video", "Video", partial(_chosen, desk), tuple(options)))
 
 
 def _chosen(desk: ReviewDesk, what: Scalar) -> None:

@@ -5,9 +5,9 @@ from __future__ import annotations
 from typing import TYPE_CHECKING
 
 from tracker.core.wording import span_words
-from tracker.review.screen.forms import begun
+from tracker.review.screen.forms import begun, choice
 from tracker.review.screen.lanes import spans
-from tracker.screen.asking import Ask, Option, Question
+from tracker.screen.asking import Option, Question
 from tracker.screen.light import LIGHTS
 
 if TYPE_CHECKING:
@@ -116,7 +116,7 @@ def leave(desk: ReviewDesk) -> None:
     told += [f"{waiting} entries not on disk"] if waiting else []
     options = (Option("l", "leave all the same", "leave"),)
     question = Question("leave", f"{' and '.join(told)} (Esc stays)", lambda v: _gone(desk, v), options)
-    desk.panel = Ask([question], desk.drafts)
+    desk.panel = choice(desk, question)
 
 
 def _gone(desk: ReviewDesk, _: Scalar) -> None:

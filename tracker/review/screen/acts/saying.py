@@ -16,7 +16,7 @@ from tracker.review.record.debrief import TAG_WORDS, entry_words
 from tracker.review.screen import forms
 from tracker.review.screen.forms import Answers, Field, Form
 from tracker.review.screen.telling import reason_words
-from tracker.screen.asking import Ask, Option, Question, keyed
+from tracker.screen.asking import Option, Question, keyed
 
 if TYPE_CHECKING:
     from tracker.review.screen.desk import ReviewDesk
@@ -184,21 +184,29 @@ def _attended(desk: ReviewDesk, answers: Answers) -> None:
 
 
 def sign(desk: ReviewDesk) -> None:
-    """Ask which role signs the debrief off."""
-    bare = len(desk.without_reason)
-    left = f"; {bare} deviations have no reason yet" if bare else ""
+    """Ask which role signs the debrief off, say back what that is, and ask for a second act.
+
+    What was answered is not kept when it is left: a sign-off is never half begun.
+    """
     roles = _roles(desk)
     if not roles:
         desk.hint = "the file names no roles"
         return
-    title = f"Sign the debrief off as it stands{left}"
+    title = f"Sign the debrief off as it stands{_left(desk)}"
 
     def fields(answers: Answers) -> Sequence[Field]:
         who = desk.case.protocol.label(str(answers.get("who", "")))
-        said_back = f"You sign off as: {who}{left}. From then on every change asks for its reason"
+        said_back = f"You sign off as: {who}{_left(desk)}. From then on every change asks for its reason"
         return [forms.ask(desk, "who", f"{title}. As", roles), forms.ask(desk, "sure", said_back, (_SIGNS,))]
 
-    forms.start(desk, Form("sign", title, fields, partial(_signed, desk), changes=False))
+    forms.start(desk, Form("sign", title, fields, partial(_signed, desk), changes=False, kept=False))
+
+
+def _left(desk: ReviewDesk) -> str:
+    """What a sign-off leaves as it is."""
+    bare, unsaid = len(desk.without_reason), len(forms.begun(desk))
+    without = f"; {bare} deviations have no reason yet" if bare else ""
+    return f"{without}; {unsaid} begun and not said" if unsaid else without
 
 
 def _signed(desk: ReviewDesk, answers: Answers) -> None:
@@ -214,7 +222,7 @@ def writer(desk: ReviewDesk) -> None:
         desk.hint = "the file names no roles"
         return
     question = Question("writer", "Who writes, by role", partial(_writes, desk), options)
-    desk.panel = Ask([question], desk.drafts)
+    desk.panel = forms.choice(desk, question)
 
 
 def _writes(desk: ReviewDesk, role: Scalar) -> None:
@@ -233,10 +241,8 @@ def withdraw(desk: ReviewDesk) -> None:
         desk.hint = "the debrief has no entry to take back"
         return
     options = (Option("y", "yes, take it back; it stays legible", True),)
-    desk.panel = Ask(
-        [Question(f"back:{e.seq}", _back(desk, e), partial(_take_back, desk, e), options) for e in back],
-        desk.drafts,
-    )
+    asked = [Question(f"back:{e.seq}", _back(desk, e), partial(_take_back, desk, e), options) for e in back]
+    desk.panel = forms.choice(desk, *asked)
 
 
 def _back(desk: ReviewDesk, event: Event) -> str:
