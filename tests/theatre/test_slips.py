@@ -166,7 +166,8 @@ def test_a_safety_step_before_what_it_needs_asks_once_more() -> None:
 
     assert _entered(desk, "t") == []
     assert (
-        "t once more: tick Trial of air; Tip seen again, before air or oil done first is not met" in desk.hint
+        "t once more: tick Trial of air; your file asks for Tip seen again, before air or oil done first"
+        in desk.hint
     )
 
 

@@ -85,6 +85,7 @@ class Desk:
         self._one_press = OnePress()
         self.marked: str = first_mark(self.case)
         self.stage: int = self.stage_of(self.marked)
+        self._on_screen = self.case, self.stage, on_screen(self.case, self.stage)
 
     @property
     def case(self) -> Case:
@@ -170,7 +171,7 @@ class Desk:
         """
         step, words = self._meant(key), self._words_of(key)
         if words and not held:
-            why = doubt(self.case, self.stage, step) if step is not None else ""
+            why = doubt(self.case, self.on_screen(), step) if step is not None else ""
             hint = f"{key_words(key)} is no answer here. {key_words(key)} once more: {words}"
             self.ask_once_more(key, words, f"{hint}; {why}" if why else hint)
         else:
@@ -219,7 +220,7 @@ class Desk:
 
     def _tick(self, key: str, step: Step, again: bool) -> None:
         """Tick a step, as of when its key was first pressed; one in doubt asks for its key once more."""
-        why = "" if again else doubt(self.case, self.stage, step)
+        why = "" if again else doubt(self.case, self.on_screen(), step)
         if why:
             words = doing(self, step)
             self.ask_once_more(key, words, f"{key_words(key)} once more: {words}; {why}")
@@ -253,11 +254,16 @@ class Desk:
 
     def step_for(self, key: str) -> Step | None:
         """The step that a key means now."""
-        return step_of(self.case, self.stage, key)
+        return step_of(self.case, self.stage, self.on_screen(), key)
 
     def on_screen(self) -> OnScreen:
         """The steps that are on the screen."""
-        return on_screen(self.case, self.stage)
+        # Asked several times a key; a case is never edited, so the same one has the same steps on the screen.
+        case, stage, shown = self._on_screen
+        if case is not self.case or stage != self.stage:
+            shown = on_screen(self.case, self.stage)
+            self._on_screen = self.case, self.stage, shown
+        return shown
 
     def keys_of(self, command: str) -> tuple[str, ...]:
         """The keys that give a command."""

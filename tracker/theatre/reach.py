@@ -69,10 +69,10 @@ def _ahead(case: Case, stage: int) -> tuple[str, ...]:
     return next((steps for steps in later if steps), ())
 
 
-def step_of(case: Case, stage: int, key: str) -> Step | None:
+def step_of(case: Case, stage: int, on: OnScreen, key: str) -> Step | None:
     """The step that a key means: on the screen, of no stage, in the stage behind, the one ahead, further behind."""
     protocol, stages = case.protocol, case.protocol.stages
-    shown = [protocol.step[s] for s in on_screen(case, stage).steps]
+    shown = [protocol.step[s] for s in on.steps]
     near = (*stages[max(0, stage - 1) : stage], *stages[stage + 1 : stage + 2])
     others = (s for other in (*near, *reversed(stages[: max(0, stage - 1)])) for s in other.steps)
     return next((s for s in (*shown, *protocol.anytime, *others) if s.key == key), None)
@@ -83,7 +83,7 @@ def _only_closes(pair: Pair, step: Step) -> bool:
     return any(t.step == step.id for t in pair.closes) and all(t.step != step.id for t in pair.opens)
 
 
-def doubt(case: Case, stage: int, step: Step) -> str:
+def doubt(case: Case, on: OnScreen, step: Step) -> str:
     """Why a step asks for its key once more, in words; nothing where it is ticked at once.
 
     What runs is stopped and what is due is ticked at once, wherever it belongs. A span that repeats, a further cut
@@ -92,7 +92,7 @@ def doubt(case: Case, stage: int, step: Step) -> str:
     state = case.state(step.id)
     if running_tick(step, state):
         return ""
-    if step.id in case.protocol.stage_of and step.id not in on_screen(case, stage).steps:
+    if step.id in case.protocol.stage_of and step.id not in on.steps:
         return f"it belongs to stage {case.protocol.stage_index[case.protocol.stage_of[step.id]] + 1}"
     if not in_case(case, step):
         return "it is not in this case as things stand"

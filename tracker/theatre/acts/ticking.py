@@ -79,7 +79,7 @@ def onward(desk: Desk, back_s: float) -> None:
     following = desk.protocol.step[desk.marked]
     if not stops or following.shape != "span" or following.id not in shown or desk.panel is not None:
         return
-    if following.id != marked.id and not doubt(desk.case, desk.stage, following):
+    if following.id != marked.id and not doubt(desk.case, desk.on_screen(), following):
         act(desk, following, back_s)
 
 
